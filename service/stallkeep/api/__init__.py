@@ -1,0 +1,1 @@
+"""HTTP only: routes, bodies, authentication, problem details."""

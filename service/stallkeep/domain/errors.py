@@ -1,0 +1,76 @@
+"""Every request that cannot be met is one of these; the category gives the HTTP status.
+
+    StallkeepError
+    ├── NotFoundError          404  (another shop's things too)
+    ├── NotAllowedError        403
+    ├── ConflictError          409
+    ├── StaleVersionError      412
+    ├── RejectedInputError     422
+    └── UnavailableError       503
+
+A subclass carries ``code`` and ``title``, which never change once released; the message is the
+``detail``, and keyword facts become extension members of the problem document.
+"""
+
+from __future__ import annotations
+
+
+class StallkeepError(Exception):
+    """Base of all errors a client can meet."""
+
+    code: str = ""
+    title: str = ""
+
+    def __init__(self, detail: str, **facts: object) -> None:
+        super().__init__(detail)
+        self.detail = detail
+        self.facts = facts
+
+
+class NotFoundError(StallkeepError):
+    """There is no such thing in this shop."""
+
+    code = "not-found"
+    title = "Not found"
+
+
+class NotAllowedError(StallkeepError):
+    """The token is good but not for this."""
+
+    code = "not-allowed"
+    title = "Not allowed with this token"
+
+
+class ConflictError(StallkeepError):
+    """The request contradicts what is stored."""
+
+    code = "conflict"
+    title = "Conflict with what is stored"
+
+
+class StaleVersionError(StallkeepError):
+    """Somebody changed it since it was read."""
+
+    code = "stale-version"
+    title = "It was changed since you read it"
+
+
+class RejectedInputError(StallkeepError):
+    """The request is well formed and cannot be accepted."""
+
+    code = "rejected-input"
+    title = "Cannot be accepted"
+
+
+class UnavailableError(StallkeepError):
+    """Something the service needs does not answer."""
+
+    code = "unavailable"
+    title = "Temporarily unavailable"
+
+
+class UnsplittableAmountError(RejectedInputError):
+    """An amount cannot be split by these weights."""
+
+    code = "unsplittable-amount"
+    title = "The amount cannot be split"

@@ -1,0 +1,1 @@
+"""Which pieces each line of money was for."""

@@ -1,0 +1,1 @@
+"""What a person asks for, one task a file: read, compute, write."""
