@@ -74,3 +74,24 @@ class UnsplittableAmountError(RejectedInputError):
 
     code = "unsplittable-amount"
     title = "The amount cannot be split"
+
+
+class UnknownCurrencyError(RejectedInputError):
+    """A currency code is not one of ISO 4217 in use."""
+
+    code = "unknown-currency"
+    title = "Unknown currency"
+
+
+class MoneyTextError(RejectedInputError):
+    """A text is not an amount of money in its currency."""
+
+    code = "money-text"
+    title = "Not an amount of money"
+
+
+class TagCodeError(RejectedInputError):
+    """A text is not a tag code."""
+
+    code = "tag-code"
+    title = "Not a tag code"
