@@ -95,3 +95,17 @@ class TagCodeError(RejectedInputError):
 
     code = "tag-code"
     title = "Not a tag code"
+
+
+class FeeScheduleError(RejectedInputError):
+    """A fee schedule contradicts itself or would leave nothing."""
+
+    code = "fee-schedule"
+    title = "Not a usable fee schedule"
+
+
+class PriceOutOfReachError(RejectedInputError):
+    """No price brings the wanted amount."""
+
+    code = "price-out-of-reach"
+    title = "No price brings that much"
