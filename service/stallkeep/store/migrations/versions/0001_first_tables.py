@@ -583,6 +583,7 @@ def upgrade() -> None:
         sa.Column("id", sa.Uuid(), nullable=False),
         sa.Column("channel_id", sa.Uuid(), nullable=False),
         sa.Column("row_key", sa.Text(), nullable=False),
+        sa.Column("occurrence", sa.Integer(), server_default=sa.text("1"), nullable=False),
         sa.Column("content_key", sa.Uuid(), nullable=False),
         sa.Column("version", sa.Integer(), server_default=sa.text("1"), nullable=False),
         sa.Column("kind", sa.Text(), nullable=False),
@@ -632,6 +633,7 @@ def upgrade() -> None:
             "method in ('card', 'cash', 'online', 'transfer', 'other')",
             name=op.f("transaction_method"),
         ),
+        sa.CheckConstraint("occurrence > 0", name=op.f("transaction_occurrence_positive")),
         sa.CheckConstraint("quantity > 0", name=op.f("transaction_quantity_positive")),
         sa.ForeignKeyConstraint(
             ["shop_id", "channel_id"],
@@ -653,7 +655,8 @@ def upgrade() -> None:
             "shop_id",
             "channel_id",
             "row_key",
-            name=op.f("transaction_shop_id_channel_id_row_key_key"),
+            "occurrence",
+            name=op.f("transaction_shop_id_channel_id_row_key_occurrence_key"),
         ),
     )
     op.create_index(
