@@ -71,12 +71,12 @@ TABLES = (
     "cost",
     "event_day",
     "import",
+    "piece_ruling",
     "rail",
     "reconciliation",
     "stub",
     "reject",
     "transaction",
-    "answer",
     "conflict",
     "ruling",
     "sale",
@@ -478,6 +478,38 @@ def upgrade() -> None:
         unique=False,
     )
     op.create_table(
+        "piece_ruling",
+        sa.Column("shop_id", sa.Uuid(), nullable=False),
+        sa.Column("id", sa.Uuid(), nullable=False),
+        sa.Column("event_id", sa.Uuid(), nullable=False),
+        sa.Column("item_id", sa.Uuid(), nullable=False),
+        sa.Column("still_here", sa.Integer(), nullable=False),
+        sa.Column("said_by", sa.Text(), nullable=False),
+        sa.Column(
+            "said_at", sa.DateTime(timezone=True), server_default=sa.text("now()"), nullable=False
+        ),
+        sa.Column("withdrawn_at", sa.DateTime(timezone=True), nullable=True),
+        sa.CheckConstraint("still_here >= 0", name=op.f("piece_ruling_still_here_not_negative")),
+        sa.ForeignKeyConstraint(
+            ["shop_id", "event_id"],
+            ["event.shop_id", "event.id"],
+            name=op.f("piece_ruling_shop_id_event_id_fkey"),
+            ondelete="CASCADE",
+        ),
+        sa.ForeignKeyConstraint(
+            ["shop_id", "item_id"],
+            ["item.shop_id", "item.id"],
+            name=op.f("piece_ruling_shop_id_item_id_fkey"),
+        ),
+        sa.PrimaryKeyConstraint("shop_id", "id", name=op.f("piece_ruling_pkey")),
+    )
+    op.create_index(
+        op.f("piece_ruling_shop_id_event_id_ix"),
+        "piece_ruling",
+        ["shop_id", "event_id"],
+        unique=False,
+    )
+    op.create_table(
         "rail",
         sa.Column("shop_id", sa.Uuid(), nullable=False),
         sa.Column("event_id", sa.Uuid(), nullable=False),
@@ -614,6 +646,7 @@ def upgrade() -> None:
         sa.Column("ordered_at", sa.DateTime(timezone=True), nullable=False),
         sa.Column("event_id", sa.Uuid(), nullable=True),
         sa.Column("match_state", sa.Text(), nullable=False),
+        sa.Column("match_reason", sa.Text(), nullable=True),
         sa.Column(
             "created_at",
             sa.DateTime(timezone=True),
@@ -692,40 +725,6 @@ def upgrade() -> None:
         unique=False,
     )
     op.create_table(
-        "answer",
-        sa.Column("shop_id", sa.Uuid(), nullable=False),
-        sa.Column("id", sa.Uuid(), nullable=False),
-        sa.Column("event_id", sa.Uuid(), nullable=False),
-        sa.Column("kind", sa.Text(), nullable=False),
-        sa.Column("item_id", sa.Uuid(), nullable=True),
-        sa.Column("transaction_id", sa.Uuid(), nullable=True),
-        sa.Column("value", postgresql.JSONB(astext_type=Text()), nullable=False),
-        sa.Column("said_by", sa.Text(), nullable=False),
-        sa.Column(
-            "said_at", sa.DateTime(timezone=True), server_default=sa.text("now()"), nullable=False
-        ),
-        sa.ForeignKeyConstraint(
-            ["shop_id", "event_id"],
-            ["event.shop_id", "event.id"],
-            name=op.f("answer_shop_id_event_id_fkey"),
-            ondelete="CASCADE",
-        ),
-        sa.ForeignKeyConstraint(
-            ["shop_id", "item_id"],
-            ["item.shop_id", "item.id"],
-            name=op.f("answer_shop_id_item_id_fkey"),
-        ),
-        sa.ForeignKeyConstraint(
-            ["shop_id", "transaction_id"],
-            ["transaction.shop_id", "transaction.id"],
-            name=op.f("answer_shop_id_transaction_id_fkey"),
-        ),
-        sa.PrimaryKeyConstraint("shop_id", "id", name=op.f("answer_pkey")),
-    )
-    op.create_index(
-        op.f("answer_shop_id_event_id_ix"), "answer", ["shop_id", "event_id"], unique=False
-    )
-    op.create_table(
         "conflict",
         sa.Column("shop_id", sa.Uuid(), nullable=False),
         sa.Column("id", sa.Uuid(), nullable=False),
@@ -776,6 +775,7 @@ def upgrade() -> None:
         sa.Column("transaction_id", sa.Uuid(), nullable=False),
         sa.Column("kind", sa.Text(), nullable=False),
         sa.Column("item_ids", sa.ARRAY(sa.Uuid()), server_default=sa.text("'{}'"), nullable=False),
+        sa.Column("pieces", sa.Integer(), nullable=True),
         sa.Column("reason", sa.Text(), nullable=True),
         sa.Column("said_by", sa.Text(), nullable=False),
         sa.Column(
@@ -783,7 +783,8 @@ def upgrade() -> None:
         ),
         sa.Column("withdrawn_at", sa.DateTime(timezone=True), nullable=True),
         sa.CheckConstraint(
-            "kind in ('confirmed', 'chosen', 'refused', 'set_aside')", name=op.f("ruling_kind")
+            "kind in ('confirmed', 'refused', 'set_aside', 'no_piece', 'count')",
+            name=op.f("ruling_kind"),
         ),
         sa.ForeignKeyConstraint(
             ["shop_id", "transaction_id"],
@@ -913,6 +914,7 @@ def upgrade() -> None:
         sa.Column("transaction_id", sa.Uuid(), nullable=False),
         sa.Column("reconciliation_id", sa.Uuid(), nullable=True),
         sa.Column("state", sa.Text(), nullable=False),
+        sa.Column("explanation", sa.Text(), server_default=sa.text("'pieces'"), nullable=False),
         sa.Column("rank", sa.Integer(), nullable=False),
         sa.Column("probability", sa.Double(), nullable=False),
         sa.Column("reason", sa.Text(), nullable=False),
@@ -922,8 +924,9 @@ def upgrade() -> None:
             server_default=sa.text("'[]'"),
             nullable=False,
         ),
-        sa.Column("group_items", postgresql.JSONB(astext_type=Text()), nullable=True),
+        sa.Column("piece_group", postgresql.JSONB(astext_type=Text()), nullable=True),
         sa.Column("sale_id", sa.Uuid(), nullable=True),
+        sa.Column("related_transaction_id", sa.Uuid(), nullable=True),
         sa.Column("decided_by", sa.Text(), nullable=True),
         sa.Column(
             "created_at",
