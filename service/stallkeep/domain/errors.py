@@ -109,3 +109,59 @@ class PriceOutOfReachError(RejectedInputError):
 
     code = "price-out-of-reach"
     title = "No price brings that much"
+
+
+class InvalidInputError(RejectedInputError):
+    """A field is missing, unknown or of the wrong shape; ``errors`` says which and what is meant."""
+
+    code = "invalid-input"
+    title = "A field is not as expected"
+
+
+class UnstorableValueError(RejectedInputError):
+    """A value that no column can hold, such as a text with a NUL character."""
+
+    code = "unstorable-value"
+    title = "A value that cannot be stored"
+
+
+class DatabaseUnavailableError(UnavailableError):
+    """The database does not answer."""
+
+    code = "database-unavailable"
+    title = "The database does not answer"
+
+
+class KeyInUseError(ConflictError):
+    """A request with this Idempotency-Key is still being worked on."""
+
+    code = "idempotency-key-in-use"
+    title = "The same request is still running"
+
+
+class KeyReusedError(RejectedInputError):
+    """An Idempotency-Key came back with another request."""
+
+    code = "idempotency-key-reused"
+    title = "The Idempotency-Key belongs to another request"
+
+
+class InUseError(ConflictError):
+    """Something else still refers to it, so it cannot be removed."""
+
+    code = "in-use"
+    title = "Still in use"
+
+
+class NameTakenError(ConflictError):
+    """The shop has another of this name."""
+
+    code = "name-taken"
+    title = "The name is taken"
+
+
+class IdTakenError(ConflictError):
+    """A client's own id came back with other content."""
+
+    code = "id-taken"
+    title = "The id belongs to something else"
