@@ -4,6 +4,9 @@ An importer turns the bytes of one export into *outcomes*, one per record, in fi
 pure: it opens no file, asks no clock, no database and no settings; the same bytes and the same
 options give the same outcomes. This module needs the standard library and msgspec only.
 
+Version 1 is frozen: names, meanings, signs and units here do not change. Later versions may add
+optional fields and outcomes; an importer states the version it was written for.
+
 Signs and units, kept everywhere:
 
 * money is an integer in minor units of an ISO 4217 currency (cents for EUR, yen for JPY);
@@ -30,6 +33,8 @@ ENTRY_POINT_GROUP = "stallkeep.importers"
 TransactionKind: TypeAlias = Literal["payment", "refund", "fee", "payout", "sale", "adjustment"]
 Method: TypeAlias = Literal["card", "cash", "online", "transfer", "other"]
 ListingState: TypeAlias = Literal["live", "ended", "sold"]
+PartIs: TypeAlias = Literal["within", "on_top"]
+CashCountKind: TypeAlias = Literal["float", "counted", "paid_in", "paid_out"]
 CostKind: TypeAlias = Literal[
     "pitch_fee", "travel", "parking", "food", "lodging", "helpers", "supplies", "other"
 ]
@@ -71,7 +76,12 @@ class Transaction(Record, frozen=True, kw_only=True, gc=False, tag="transaction"
         note: What was typed beside the payment, exactly as given.
         related_id: ``external_id`` of the line this one belongs to (a refund's payment).
         payout_id: Id of the payout that carried this line to the bank.
-        detail: A closer word for the kind: "partial", "dispute", "dispute_reversed", "instalment".
+        detail: A closer word for the kind: "partial" (a refund of a part), "dispute",
+            "dispute_reversed", "instalment", "refunded" and "partly_refunded" (a payment its
+            own row marks so).
+        refunded_minor: Part of the amount given back later, plus, where the export shows it on
+            the payment's own row. A refund with a row of its own is not counted here.
+        covers: ``external_id`` of each payment a payout carried, where its row lists them.
         more: Further columns kept as text, header to cell; never personal data.
     """
 
@@ -96,6 +106,8 @@ class Transaction(Record, frozen=True, kw_only=True, gc=False, tag="transaction"
     related_id: str | None = None
     payout_id: str | None = None
     detail: str | None = None
+    refunded_minor: int | None = None
+    covers: tuple[str, ...] | None = None
     more: dict[str, str] | None = None
 
 
@@ -141,6 +153,42 @@ class Counted(Record, frozen=True, kw_only=True, gc=False, tag="counted"):
     tag_code: str
     quantity: int = 1
     counted_on: dt.date | None = None
+
+
+class Stub(Record, frozen=True, kw_only=True, gc=False, tag="stub"):
+    """One torn-off part of a tag, kept when the piece was sold.
+
+    Attributes:
+        tag_code: As read, not yet checked against the stock.
+        position: Place in the list from 1; stubs are kept in the order of selling.
+        day: Day of the sale, if the list says.
+        price_minor: Price on the stub, minor units of *currency*, not negative; None without one.
+        currency: ISO 4217 code of the price.
+    """
+
+    tag_code: str
+    position: int
+    day: dt.date | None = None
+    price_minor: int | None = None
+    currency: str | None = None
+
+
+class CashCount(Record, frozen=True, kw_only=True, gc=False, tag="cash_count"):
+    """One line of a cash tally that is no sale: what was in the box, put in or taken out.
+
+    Attributes:
+        what: float (in the box at opening), counted (in the box at closing), paid_in or paid_out.
+        amount_minor: Minor units of *currency*, never negative; *what* gives the direction.
+        currency: ISO 4217 code.
+        counted_on: Day, if the file says.
+        note: What was written beside it, exactly as given.
+    """
+
+    what: CashCountKind
+    amount_minor: int
+    currency: str
+    counted_on: dt.date | None = None
+    note: str | None = None
 
 
 class Expense(Record, frozen=True, kw_only=True, gc=False, tag="expense"):
@@ -199,7 +247,7 @@ class Skip(Record, frozen=True, kw_only=True, gc=False, tag="skip"):
     cells: tuple[str, ...] = ()
 
 
-Outcome: TypeAlias = Transaction | Listing | Counted | Expense | Reject | Skip
+Outcome: TypeAlias = Transaction | Listing | Counted | Stub | CashCount | Expense | Reject | Skip
 
 
 class MappedColumn(msgspec.Struct, frozen=True, kw_only=True):
@@ -234,6 +282,8 @@ class Layout(msgspec.Struct, frozen=True, kw_only=True):
         decimal_mark: "." or ",", None where no amount needed it.
         date_order: "ymd", "dmy" or "mdy", None where no date needed it.
         notices: Sentences about what was assumed.
+        lines: Physical lines of the whole file, to show progress against; None when unknown.
+        currency: ISO 4217 code the amounts were read in; None where each row names its own.
     """
 
     fingerprint: str
@@ -244,6 +294,8 @@ class Layout(msgspec.Struct, frozen=True, kw_only=True):
     decimal_mark: str | None = None
     date_order: str | None = None
     notices: tuple[str, ...] = ()
+    lines: int | None = None
+    currency: str | None = None
 
 
 class Notice(msgspec.Struct, frozen=True, kw_only=True):
@@ -268,6 +320,12 @@ class Options(msgspec.Struct, frozen=True, kw_only=True):
         date_order: "ymd", "dmy" or "mdy".
         clock_change: Which of two equal local times is meant: "earlier" or "later".
         header_record: Record number of the header; 0 for none.
+        file_currency: ISO 4217 code of amounts whose sign ("$", "kr") does not say.
+        tip_is: Whether the amount column holds the tip ("within") or not ("on_top").
+        tax_is: The same for tax.
+        surcharge_is: The same for a charge for paying by card.
+        postage_is: The same for postage the buyer paid.
+        spent_is: Sign of money spent in a list of costs: "plus" or "minus".
     """
 
     currency: str = "EUR"
@@ -281,6 +339,12 @@ class Options(msgspec.Struct, frozen=True, kw_only=True):
     date_order: Literal["ymd", "dmy", "mdy"] | None = None
     clock_change: Literal["earlier", "later"] | None = None
     header_record: int | None = None
+    file_currency: str | None = None
+    tip_is: PartIs | None = None
+    tax_is: PartIs | None = None
+    surcharge_is: PartIs | None = None
+    postage_is: PartIs | None = None
+    spent_is: Literal["plus", "minus"] | None = None
 
 
 class Recognition(msgspec.Struct, frozen=True, kw_only=True):
@@ -376,8 +440,12 @@ class Importer(Protocol):
     def read(self, stream: BinaryIO, options: Options) -> Iterator[Layout | Notice | Outcome]:
         """Hand back one outcome per record, in file order; before the first, the layout.
 
+        A stop may come at any point of the iteration (a file cut short shows only at its end),
+        so a caller keeps nothing before the iterator has ended.
+
         Args:
-            stream: Seekable, at position 0, opened for reading bytes.
+            stream: Seekable, at position 0, opened for reading bytes. Read in pieces; it may be
+                read through more than once, and is left open.
             options: The shop's facts and answers.
 
         Raises:
