@@ -60,6 +60,8 @@ def content_key(row: Transaction) -> UUID:
                 row.quantity,
                 row.payout_id,
                 row.detail,
+                row.refunded_minor,
+                row.covers,
                 row.more,
             )
         )

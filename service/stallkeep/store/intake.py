@@ -46,6 +46,8 @@ CONTENT: Final = (
     "related_id",
     "payout_id",
     "detail",
+    "refunded_minor",
+    "covers",
     "more",
     "record",
     "line",
@@ -64,7 +66,7 @@ create temp table intake (
   external_id text, method text, fee_minor bigint, tip_minor bigint, tax_minor bigint,
   surcharge_minor bigint, postage_minor bigint, postage_cost_minor bigint, reference text,
   tag_code text, title text, quantity integer, note text, related_id text, payout_id text,
-  detail text, more jsonb, record bigint, line bigint
+  detail text, refunded_minor bigint, covers text[], more jsonb, record bigint, line bigint
 ) on commit drop;
 create temp table intake_reject (
   record bigint, line bigint, code text, column_name text, value text, reason text, advice text,
@@ -258,6 +260,8 @@ def staged_row(
         row.related_id,
         row.payout_id,
         row.detail,
+        row.refunded_minor,
+        row.covers,
         row.more,
         row.record,
         row.line,

@@ -107,7 +107,6 @@ def upgrade() -> None:
             nullable=False,
         ),
         sa.Column("price_points", postgresql.JSONB(astext_type=Text()), nullable=True),
-        sa.Column("habits", postgresql.JSONB(astext_type=Text()), nullable=True),
         sa.Column(
             "created_at",
             sa.DateTime(timezone=True),
@@ -261,6 +260,7 @@ def upgrade() -> None:
             server_default=sa.text("'{}'"),
             nullable=False,
         ),
+        sa.Column("learned", postgresql.JSONB(astext_type=Text()), nullable=True),
         sa.Column("note", sa.Text(), nullable=True),
         sa.Column(
             "created_at",
@@ -391,6 +391,10 @@ def upgrade() -> None:
         sa.Column("pitch_fee_minor", sa.BigInteger(), server_default=sa.text("0"), nullable=False),
         sa.Column("float_minor", sa.BigInteger(), nullable=True),
         sa.Column("counted_cash_minor", sa.BigInteger(), nullable=True),
+        sa.Column("taken_out_minor", sa.BigInteger(), server_default=sa.text("0"), nullable=False),
+        sa.Column(
+            "every_cash_sale_noted", sa.Boolean(), server_default=sa.text("false"), nullable=False
+        ),
         sa.CheckConstraint("closes_at > opens_at", name=op.f("event_day_closes_after_opening")),
         sa.CheckConstraint(
             "counted_cash_minor >= 0", name=op.f("event_day_counted_cash_not_negative")
@@ -639,6 +643,8 @@ def upgrade() -> None:
         sa.Column("related_id", sa.Text(), nullable=True),
         sa.Column("payout_id", sa.Text(), nullable=True),
         sa.Column("detail", sa.Text(), nullable=True),
+        sa.Column("refunded_minor", sa.BigInteger(), nullable=True),
+        sa.Column("covers", sa.ARRAY(sa.Text()), nullable=True),
         sa.Column("more", postgresql.JSONB(astext_type=Text()), nullable=True),
         sa.Column("import_id", sa.Uuid(), nullable=True),
         sa.Column("record", sa.BigInteger(), nullable=True),
@@ -880,6 +886,8 @@ def upgrade() -> None:
         sa.Column("related_id", sa.Text(), nullable=True),
         sa.Column("payout_id", sa.Text(), nullable=True),
         sa.Column("detail", sa.Text(), nullable=True),
+        sa.Column("refunded_minor", sa.BigInteger(), nullable=True),
+        sa.Column("covers", sa.ARRAY(sa.Text()), nullable=True),
         sa.Column("more", postgresql.JSONB(astext_type=Text()), nullable=True),
         sa.Column("import_id", sa.Uuid(), nullable=True),
         sa.Column("record", sa.BigInteger(), nullable=True),
