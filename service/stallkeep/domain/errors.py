@@ -125,13 +125,6 @@ class UnstorableValueError(RejectedInputError):
     title = "A value that cannot be stored"
 
 
-class DatabaseUnavailableError(UnavailableError):
-    """The database does not answer."""
-
-    code = "database-unavailable"
-    title = "The database does not answer"
-
-
 class KeyInUseError(ConflictError):
     """A request with this Idempotency-Key is still being worked on."""
 
@@ -165,3 +158,10 @@ class IdTakenError(ConflictError):
 
     code = "id-taken"
     title = "The id belongs to something else"
+
+
+class TaxSettingsError(RejectedInputError):
+    """Tax settings are out of range."""
+
+    code = "tax-settings"
+    title = "Not usable tax settings"
