@@ -165,3 +165,24 @@ class TaxSettingsError(RejectedInputError):
 
     code = "tax-settings"
     title = "Not usable tax settings"
+
+
+class UnknownTimeZoneError(RejectedInputError):
+    """A time zone is not one of the IANA names."""
+
+    code = "unknown-time-zone"
+    title = "Unknown time zone"
+
+
+class ProblemNotFoundError(NotFoundError):
+    """There is no kind of problem with this code."""
+
+    code = "problem-not-found"
+    title = "No such kind of problem"
+
+
+class NeverBreaksEvenError(RejectedInputError):
+    """Selling more can never earn the fixed costs."""
+
+    code = "never-breaks-even"
+    title = "No number of pieces breaks even"
