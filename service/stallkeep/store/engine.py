@@ -1,0 +1,161 @@
+"""How statements run: one asyncpg pool, a transaction per shop scope, statements compiled once.
+
+SQLAlchemy Core describes a statement, asyncpg runs it. Session state (a plain ``set``, session
+advisory locks, ``listen``) survives the pool's cheap reset: use a connection of your own for it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import AsyncIterator, Iterator
+from contextlib import asynccontextmanager, contextmanager, suppress
+from typing import Any, Literal, TypeAlias
+from uuid import UUID
+
+import asyncpg
+import msgspec
+
+from stallkeep.domain.errors import UnavailableError
+from stallkeep.store.connection import Connection, Pool
+from stallkeep.store.roles import refuse_strong_role
+
+__all__ = ["Connection", "DatabaseUnavailableError", "Pool", "constraint_of", "open_pool"]
+__all__ += ["read_scope", "scope", "telling_loss", "telling_refusals"]
+
+Isolation: TypeAlias = Literal["read committed", "repeatable read", "serializable"]
+
+LOST = (
+    OSError,  # TimeoutError and refused connections too
+    asyncpg.PostgresConnectionError,
+    asyncpg.AdminShutdownError,
+    asyncpg.CrashShutdownError,
+    asyncpg.CannotConnectNowError,
+    asyncpg.TooManyConnectionsError,
+    asyncpg.InterfaceError,  # "connection is closed", when it went away between two statements
+)
+
+
+class DatabaseUnavailableError(UnavailableError):
+    """The database does not answer."""
+
+    code = "database-unavailable"
+    title = "The database does not answer"
+
+
+@asynccontextmanager
+async def open_pool(
+    url: str, *, role: str | None = None, min_size: int = 1, max_size: int = 10
+) -> AsyncIterator[Pool]:
+    """Open the pool and close it again.
+
+    Args:
+        url: ``postgresql://`` address.
+        role: Role to take on from the first moment; None to stay whom *url* names.
+        min_size: Connections held open.
+        max_size: Connections at most; further askers wait for one.
+
+    Raises:
+        DatabaseUnavailableError: The database does not answer, or does not let us in.
+        StrongRoleError: The role could see over the walls between shops.
+    """
+    settings = {"application_name": "stallkeep", **({"role": role} if role else {})}
+    with telling_refusals():
+        pool = await asyncpg.create_pool(
+            url,
+            min_size=min_size,
+            max_size=max_size,
+            init=_teach_json,
+            reset=_reset,
+            server_settings=settings,
+        )
+    try:
+        async with pool.acquire() as con:
+            await refuse_strong_role(con)
+        yield pool
+    finally:
+        await pool.close()
+
+
+@asynccontextmanager
+async def scope(
+    pool: Pool, shop_id: UUID, *, isolation: Isolation = "read committed"
+) -> AsyncIterator[Connection]:
+    """One transaction that sees and changes one shop's rows; left by an error, nothing stays.
+
+    Raises:
+        DatabaseUnavailableError: The database is not there or goes away meanwhile.
+    """
+    async with _transaction(pool, f"isolation level {isolation}", shop_id) as con:
+        yield con
+
+
+@asynccontextmanager
+async def read_scope(pool: Pool, shop_id: UUID) -> AsyncIterator[Connection]:
+    """One transaction that only reads one shop's rows, all as they stood at the same moment.
+
+    Raises:
+        DatabaseUnavailableError: The database is not there or goes away meanwhile.
+    """
+    async with _transaction(pool, "isolation level repeatable read, read only", shop_id) as con:
+        yield con
+
+
+@asynccontextmanager
+async def _transaction(pool: Pool, mode: str, shop_id: UUID) -> AsyncIterator[Connection]:
+    # Both statements travel in one trip; a UUID's text holds nothing that needs quoting.
+    begin = f"begin {mode}; set local app.shop_id = '{UUID(str(shop_id))}'"
+    with telling_loss():
+        async with pool.acquire() as con:
+            await con.execute(begin)
+            try:
+                yield con
+            except BaseException:
+                with suppress(*LOST):
+                    await con.execute("rollback")
+                raise
+            await con.execute("commit")
+
+
+@contextmanager
+def telling_loss() -> Iterator[None]:
+    """Turn a lost connection into the error that is answered with 503."""
+    try:
+        yield
+    except LOST as error:
+        raise DatabaseUnavailableError(f"the database does not answer: {error}") from error
+
+
+def constraint_of(error: BaseException) -> str | None:
+    """Name of the constraint that a statement broke, None where it was no constraint."""
+    name: str | None = getattr(error, "constraint_name", None)
+    return name if isinstance(error, asyncpg.IntegrityConstraintViolationError) else None
+
+
+@contextmanager
+def telling_refusals() -> Iterator[None]:
+    """Likewise for what the server refuses while the service starts."""
+    try:
+        with telling_loss():
+            yield
+    except asyncpg.PostgresError as error:
+        raise DatabaseUnavailableError(f"the database does not let us in: {error}") from error
+
+
+async def _teach_json(con: Any) -> None:  # noqa: ANN401 - the driver's own connection
+    """Carry json and jsonb as Python values; binary, because COPY takes no other codec."""
+    for name, mark in (("json", b""), ("jsonb", b"\x01")):  # jsonb's format has a version byte
+
+        def encode(value: object, mark: bytes = mark) -> bytes:
+            return mark + msgspec.json.encode(value)
+
+        def decode(data: bytes, mark: bytes = mark) -> object:
+            return msgspec.json.decode(data[len(mark) :])
+
+        await con.set_type_codec(
+            name, schema="pg_catalog", encoder=encode, decoder=decode, format="binary"
+        )
+
+
+async def _reset(con: Connection) -> None:
+    """Leave no transaction open; the driver's own reset costs a further trip each time."""
+    if con.is_in_transaction():
+        await con.execute("rollback")

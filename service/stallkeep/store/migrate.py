@@ -1,0 +1,118 @@
+"""Bringing a database up to date: roles, grants, and Alembic's migrations under one lock."""
+
+from __future__ import annotations
+
+from contextlib import suppress
+from pathlib import Path
+from urllib.parse import unquote, urlsplit
+
+import asyncpg
+from alembic import command
+from alembic.config import Config
+from sqlalchemy import Connection as SyncConnection
+from sqlalchemy.ext.asyncio import create_async_engine
+from sqlalchemy.pool import NullPool
+
+from stallkeep.domain.errors import UnavailableError
+from stallkeep.store.engine import telling_refusals
+from stallkeep.store.roles import APP, GRANTS, OWNER, ensure_roles, set_app_password
+
+OLDEST_SERVER = 15
+LOCK_KEY = 0x5354414C4C  # any number of our own; the lock belongs to one database
+WAIT_FOR_OTHERS = "5min"  # while another process migrates the same database
+WAIT_FOR_A_TABLE = "10s"  # rather give up than make every request queue behind a migration
+LONGEST_STATEMENT = "15min"
+MIGRATIONS = Path(__file__).parent / "migrations"
+
+
+class OldServerError(UnavailableError):
+    """The PostgreSQL server is older than Stallkeep can use."""
+
+    code = "database-server-too-old"
+    title = "The database server is too old"
+
+
+async def migrate(
+    admin_url: str, *, app_url: str | None = None, migrations: Path = MIGRATIONS
+) -> None:
+    """Make the database, roles and tables, or bring them up to date; safe to run at once.
+
+    Args:
+        admin_url: Names the database; a missing one is made. The role there is a superuser, or
+            may create roles and owns the database.
+        app_url: Where the service will log in. When that is ``stallkeep_app`` on a server that
+            does not know its password yet, the password is set.
+        migrations: Folder of Alembic's ``env.py`` and ``versions``.
+
+    Raises:
+        DatabaseUnavailableError: The server does not answer or refuses something.
+        OldServerError: It is older than PostgreSQL 15.
+    """
+    with telling_refusals():
+        admin = await _connect(admin_url)
+        try:
+            await _refuse_old(admin)
+            await admin.execute(f"set lock_timeout = '{WAIT_FOR_OTHERS}'")
+            await admin.fetchval("select pg_advisory_lock($1)", LOCK_KEY)
+            await ensure_roles(admin)
+            await _upgrade(admin_url, migrations)
+            if app_url:
+                await _let_app_in(admin, app_url)
+        finally:
+            await admin.close()  # and with it the lock
+
+
+async def _connect(url: str) -> asyncpg.Connection:
+    try:
+        return await asyncpg.connect(url)
+    except asyncpg.InvalidCatalogNameError:
+        name = unquote(urlsplit(url).path.lstrip("/"))
+        server = await asyncpg.connect(url, database="postgres")
+        try:
+            await _create_database(server, name)
+        finally:
+            await server.close()
+        return await asyncpg.connect(url)
+
+
+async def _create_database(server: asyncpg.Connection, name: str) -> None:
+    quoted = await server.fetchval("select quote_ident($1)", name)
+    with suppress(asyncpg.DuplicateDatabaseError, asyncpg.UniqueViolationError):  # one was quicker
+        await server.execute(f"create database {quoted}")
+
+
+async def _refuse_old(admin: asyncpg.Connection) -> None:
+    major = admin.get_server_version().major
+    if major < OLDEST_SERVER:
+        raise OldServerError(f"PostgreSQL {OLDEST_SERVER} or newer is needed, this is {major}")
+
+
+async def _upgrade(url: str, migrations: Path) -> None:
+    """Run Alembic as the owner, so that everything it makes belongs to that role."""
+    settings = {"lock_timeout": WAIT_FOR_A_TABLE, "statement_timeout": LONGEST_STATEMENT}
+
+    async def connect() -> asyncpg.Connection:
+        con = await asyncpg.connect(url, server_settings={"role": OWNER, **settings})
+        await con.execute(GRANTS)
+        return con
+
+    def run(connection: SyncConnection) -> None:
+        config = Config(attributes={"connection": connection})
+        config.set_main_option("script_location", str(migrations).replace("%", "%%"))
+        command.upgrade(config, "head")
+
+    engine = create_async_engine("postgresql+asyncpg://", async_creator=connect, poolclass=NullPool)
+    async with engine.begin() as con:
+        await con.run_sync(run)
+        await con.exec_driver_sql(f"revoke insert, update, delete on alembic_version from {APP}")
+
+
+async def _let_app_in(admin: asyncpg.Connection, app_url: str) -> None:
+    """Set the application role's password where the server does not know it yet."""
+    try:
+        await (await asyncpg.connect(app_url)).close()
+    except asyncpg.InvalidAuthorizationSpecificationError:
+        address = urlsplit(app_url)
+        if address.username != APP or not address.password:
+            raise
+        await set_app_password(admin, unquote(address.password))
