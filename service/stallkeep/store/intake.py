@@ -1,4 +1,4 @@
-"""Taking canonical rows in exactly once: stage by COPY, then decide row by row in one statement each.
+"""Taking canonical rows in exactly once: staged by COPY, then decided on by a few statements.
 
 PostgreSQL refuses COPY into a table behind row level security, so rows are staged in temporary
 tables of the import's own transaction. Every statement here runs inside that one transaction, under
@@ -138,7 +138,7 @@ _DAYS = """
 with days as (
   select d.day, (array_agg(e.id))[1] as event_id
     from event e join event_day d on d.shop_id = e.shop_id and d.event_id = e.id
-   where e.shop_id = $1 and e.channel_id = $2
+   where e.shop_id = $1 and e.channel_id = $2 and ($4::uuid is null or e.id = $4)
    group by d.day having count(*) = 1
 )
 """
@@ -184,7 +184,8 @@ returning t.id
 """  # noqa: S608 - only column names of this module
 
 _INSERT_REJECTS = """
-insert into reject (shop_id, import_id, record, line, code, column_name, value, reason, advice, cells)
+insert into reject (shop_id, import_id, record, line, code, column_name, value, reason, advice,
+                    cells)
 select $1, $2, record, line, code, column_name, value, reason, advice, cells from intake_reject
 """
 
@@ -223,6 +224,7 @@ async def stage_rejects(con: Connection, rejects: Sequence[Reject]) -> None:
 
 
 def staged_row(
+    *,
     seq: int,
     row_id: UUID,
     row_key: str,
@@ -273,18 +275,21 @@ async def lock_channel(con: Connection, shop_id: UUID, channel_id: UUID | None) 
     await con.execute(_LOCK, f"intake/{shop_id}/{channel_id}")
 
 
-async def merge(con: Connection, shop_id: UUID, channel_id: UUID, import_id: UUID) -> Taken:
+async def merge(
+    con: Connection, shop_id: UUID, channel_id: UUID, import_id: UUID, event_id: UUID | None
+) -> Taken:
     """Decide on every staged row and store what is new or changed.
 
-    The caller holds the channel's lock.
+    A new row belongs to the event of its channel that is held on its day; where there are
+    several, to *event_id* or to none. The caller holds the channel's lock.
     """
     closer = _rows(await con.execute(_CLOSER, shop_id, channel_id))
     if closer:
         await con.execute(_VERDICT, shop_id, channel_id)
-    simple = _rows(await con.execute(_INSERT_SIMPLE, shop_id, channel_id, import_id))
+    simple = _rows(await con.execute(_INSERT_SIMPLE, shop_id, channel_id, import_id, event_id))
     if not closer:
         return Taken(new=simple, known=0, changed_ids=())
-    fresh = _rows(await con.execute(_INSERT_CLOSER, shop_id, channel_id, import_id))
+    fresh = _rows(await con.execute(_INSERT_CLOSER, shop_id, channel_id, import_id, event_id))
     await con.execute(_KEEP_OLD, shop_id, import_id)
     changed = await con.fetch(_REPLACE, shop_id, import_id)
     changed_ids = tuple(record["id"] for record in changed)

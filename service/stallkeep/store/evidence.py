@@ -1,0 +1,157 @@
+"""Everything a reconciliation reads, as it is stored."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Any, Final
+from uuid import UUID
+
+from stallkeep.store.connection import Connection, Row
+
+_EVENT: Final = """
+select e.id, e.channel_id, e.name, e.state, e.learned, c.kind as channel_kind
+  from event e join channel c on c.shop_id = e.shop_id and c.id = e.channel_id
+ where e.shop_id = $1 and e.id = $2
+"""
+_RAIL: Final = """
+select i.id, i.tag_code, i.title, i.category, coalesce(r.price_minor, i.price_minor) as price_minor,
+       r.quantity, i.quantity - i.sold as left_over, r.put_out_at, r.counted_home, i.cost_minor,
+       i.floor_minor,
+       coalesce((select array_agg(l.reference order by l.reference) from listing l
+                  where l.shop_id = i.shop_id and l.item_id = i.id), '{}') as references
+  from rail r join item i on i.shop_id = r.shop_id and i.id = r.item_id
+ where r.shop_id = $1 and r.event_id = $2
+ order by i.tag_code
+"""
+# The engine's own earlier matches are not evidence; what a person decided or rang up is.
+_SOLD_ELSEWHERE: Final = """
+select sl.item_id, s.sold_on, sum(sl.quantity)::integer as quantity,
+       min(coalesce(m.probability, 1)) as probability
+  from sale_line sl
+  join sale s on s.shop_id = sl.shop_id and s.id = sl.sale_id and s.state = 'done'
+  left join match m on m.shop_id = s.shop_id and m.sale_id = s.id and m.state = 'matched'
+ where sl.shop_id = $1 and sl.state = 'sold' and sl.item_id = any($2)
+   and ($3::uuid is null or s.event_id is distinct from $3)
+   and ($4::uuid is null or s.channel_id <> $4)
+ group by sl.item_id, s.sold_on
+ order by sl.item_id, s.sold_on
+"""
+_LINES: Final = """
+select t.id, t.kind, t.amount_minor, t.currency, t.occurred_on, t.occurred_at, t.tip_minor,
+       t.tax_minor, t.postage_minor, t.method, t.note, t.title, t.reference, t.tag_code,
+       t.external_id, t.related_id, t.quantity, t.channel_id, t.event_id, t.import_id
+  from transaction t
+ where t.shop_id = $1 and t.kind in ('payment', 'refund', 'sale') and {where}
+ order by t.ordered_at, t.id
+"""
+_OF_EVENT: Final = _LINES.format(where="t.event_id = $2")
+_OF_CHANNEL: Final = _LINES.format(
+    where="""t.channel_id = $2 and t.event_id is null
+   and ($3::date is null or t.occurred_on >= $3) and ($4::date is null or t.occurred_on <= $4)"""
+)
+_RING_UPS: Final = """
+select s.id, s.total_minor, s.sold_at, s.sold_on, s.method, s.transaction_id,
+       array_agg(sl.item_id) filter (where sl.item_id is not null) as item_ids
+  from sale s join sale_line sl on sl.shop_id = s.shop_id and sl.sale_id = s.id
+ where s.shop_id = $1 and s.event_id = $2 and s.state = 'done' and s.origin <> 'match'
+ group by s.shop_id, s.id order by s.sold_at, s.id
+"""
+_DAYS: Final = """
+select day, float_minor, counted_cash_minor, taken_out_minor from event_day
+ where shop_id = $1 and event_id = $2 order by day
+"""
+_STUBS: Final = """
+select day, position, tag_code, price_minor, ordered from stub
+ where shop_id = $1 and event_id = $2 order by day, position
+"""
+_LEARNED: Final = """
+select learned from event
+ where shop_id = $1 and id <> $2 and learned is not null and state = 'closed'
+ order by starts_on, id
+"""
+_CHANNEL_PIECES: Final = """
+select i.id, i.tag_code, i.title, i.category, l.price_minor,
+       i.quantity, i.quantity - i.sold as left_over, i.cost_minor, i.floor_minor,
+       l.references, l.listed_on, l.ended_on
+  from (select item_id, array_agg(reference order by reference) as references,
+               max(price_minor) as price_minor, min(listed_on) as listed_on,
+               max(ended_on) as ended_on
+          from listing where shop_id = $1 and channel_id = $2 group by item_id) l
+  join item i on i.shop_id = $1 and i.id = l.item_id
+ order by i.tag_code
+"""
+_ENTERED_BY_HAND: Final = """
+select s.transaction_id, s.id as sale_id,
+       array_agg(sl.item_id) filter (where sl.item_id is not null) as item_ids
+  from sale s join sale_line sl on sl.shop_id = s.shop_id and sl.sale_id = s.id
+ where s.shop_id = $1 and s.transaction_id = any($2) and s.state = 'done' and s.origin <> 'match'
+ group by s.shop_id, s.id
+"""
+
+
+async def find_event(con: Connection, shop_id: UUID, event_id: UUID) -> Row | None:
+    """Read the event: id, channel_id, name, state, learned, channel_kind."""
+    return await con.fetchrow(_EVENT, shop_id, event_id)
+
+
+async def rail_pieces(con: Connection, shop_id: UUID, event_id: UUID) -> list[Row]:
+    """Read the rail with price, quantity, what is left in stock, count and references."""
+    return await con.fetch(_RAIL, shop_id, event_id)
+
+
+async def channel_pieces(con: Connection, shop_id: UUID, channel_id: UUID) -> list[Row]:
+    """Read every item that was ever listed on a channel."""
+    return await con.fetch(_CHANNEL_PIECES, shop_id, channel_id)
+
+
+async def sold_elsewhere(
+    con: Connection,
+    shop_id: UUID,
+    item_ids: list[UUID],
+    *,
+    event_id: UUID | None = None,
+    channel_id: UUID | None = None,
+) -> list[Row]:
+    """Read sales of these items outside the event (or the channel), by day."""
+    return await con.fetch(_SOLD_ELSEWHERE, shop_id, item_ids, event_id, channel_id)
+
+
+async def lines_of_event(con: Connection, shop_id: UUID, event_id: UUID) -> list[Row]:
+    """Read the payments, refunds and sales of an event."""
+    return await con.fetch(_OF_EVENT, shop_id, event_id)
+
+
+async def lines_of_channel(
+    con: Connection,
+    shop_id: UUID,
+    channel_id: UUID,
+    from_on: dt.date | None,
+    to_on: dt.date | None,
+) -> list[Row]:
+    """Read the payments, refunds and sales of a channel that belong to no event."""
+    return await con.fetch(_OF_CHANNEL, shop_id, channel_id, from_on, to_on)
+
+
+async def ring_ups(con: Connection, shop_id: UUID, event_id: UUID) -> list[Row]:
+    """Read the sales entered at the stall or by hand."""
+    return await con.fetch(_RING_UPS, shop_id, event_id)
+
+
+async def entered_by_hand(con: Connection, shop_id: UUID, transaction_ids: list[UUID]) -> list[Row]:
+    """Read the entered sales that belong to these transactions."""
+    return await con.fetch(_ENTERED_BY_HAND, shop_id, transaction_ids)
+
+
+async def days_of(con: Connection, shop_id: UUID, event_id: UUID) -> list[Row]:
+    """Read the days and their cash boxes."""
+    return await con.fetch(_DAYS, shop_id, event_id)
+
+
+async def stubs_of(con: Connection, shop_id: UUID, event_id: UUID) -> list[Row]:
+    """Read the kept stubs."""
+    return await con.fetch(_STUBS, shop_id, event_id)
+
+
+async def learned_before(con: Connection, shop_id: UUID, event_id: UUID) -> list[dict[str, Any]]:
+    """Read what the shop's other, closed events taught."""
+    return [row["learned"] for row in await con.fetch(_LEARNED, shop_id, event_id)]

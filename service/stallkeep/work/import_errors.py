@@ -1,0 +1,61 @@
+"""Why a file is not taken in: it asks something first, or it is no such file."""
+
+from __future__ import annotations
+
+from stallkeep.domain.errors import ConflictError, NotFoundError, RejectedInputError
+
+
+class ImportQuestionError(RejectedInputError):
+    """The file can be read in two ways; ``question`` holds the parameter and its choices."""
+
+    code = "import-question"
+    title = "The file needs an answer first"
+
+
+class ImportRefusedError(RejectedInputError):
+    """The file is not one that can be taken in; ``reason_code`` says of which kind it is."""
+
+    code = "import-refused"
+    title = "The file cannot be taken in"
+
+
+class ImporterNotFoundError(NotFoundError):
+    """No importer has this name."""
+
+    code = "importer-not-found"
+    title = "No such importer"
+
+
+class ImporterFailedError(RejectedInputError):
+    """The importer itself broke on this file; nothing was taken."""
+
+    code = "importer-failed"
+    title = "The importer failed on this file"
+
+
+class ImportNotFoundError(NotFoundError):
+    """There is no such import."""
+
+    code = "import-not-found"
+    title = "No such import"
+
+
+class ImportNotUndoableError(ConflictError):
+    """The import cannot be undone as it stands."""
+
+    code = "import-not-undoable"
+    title = "The import cannot be undone"
+
+
+class RowsAreMatchedError(ConflictError):
+    """Rows of the import are matched; undoing it would release those matches."""
+
+    code = "rows-are-matched"
+    title = "Rows of this import are matched already"
+
+
+class PlaceNeededError(RejectedInputError):
+    """The rows belong to a channel or an event, and none was named."""
+
+    code = "place-needed"
+    title = "A channel or an event must be named"
