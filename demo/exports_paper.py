@@ -83,7 +83,7 @@ def count_sheet(dice: Dice, home: list[Piece]) -> tuple[Sheet, dict[str, str]]:
     misread, overlooked, smudged = dice.shuffled(home)[:3]
     slip = with_slip(dice, misread.tag_code)
     sheet = Sheet(COUNT)
-    sheet.head("Counted on", "Tag code", "Quantity")
+    sheet.head("Day", "Tag code", "Quantity")
     for piece in dice.shuffled([p for p in home if p not in (overlooked, smudged)]):
         code = slip if piece is misread else piece.tag_code
         sheet.put(COUNTED_ON, to_text(code), "1")
