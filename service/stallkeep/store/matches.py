@@ -9,7 +9,7 @@ from uuid import UUID
 
 import msgspec
 
-from stallkeep.store.connection import Connection
+from stallkeep.store.connection import Connection, Row
 from stallkeep.store.ids import new_id
 
 
@@ -127,6 +127,18 @@ select $1, $2, $3, i.id, i.title, $5, $6, i.cost_minor * $5
 _LINK_SALE: Final = """
 update sale set transaction_id = $3, version = version + 1 where shop_id = $1 and id = $2
 """
+
+
+def sale_of(row: Row) -> SaleOf:
+    """Take from a transaction's row what a sale made of it needs."""
+    return SaleOf(
+        channel_id=row["channel_id"],
+        event_id=row["event_id"],
+        method=row["method"],
+        amount_minor=row["amount_minor"],
+        occurred_at=row["occurred_at"],
+        occurred_on=row["occurred_on"],
+    )
 
 
 async def matches_of(

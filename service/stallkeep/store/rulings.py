@@ -106,7 +106,13 @@ async def withdraw_rulings(
 
 
 async def rule_on_piece(
-    con: Connection, shop_id: UUID, event_id: UUID, item_id: UUID, still_here: int, said_by: str
+    con: Connection,
+    shop_id: UUID,
+    event_id: UUID,
+    item_id: UUID,
+    *,
+    still_here: int,
+    said_by: str,
 ) -> None:
     """Write down how many of an item somebody saw after an event; a later look counts."""
     await con.execute(_WITHDRAW_PIECE, shop_id, event_id, item_id)

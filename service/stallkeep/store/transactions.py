@@ -149,7 +149,7 @@ async def attach_to_event(con: Connection, shop_id: UUID, event_id: UUID) -> Non
 
 
 @cache
-def _page(filters: frozenset[str], goes_on: bool) -> Query[Transaction]:  # noqa: FBT001
+def _page(filters: frozenset[str], goes_on: bool) -> Query[Transaction]:
     wanted: list[Any] = [here(transaction)]
     for name in sorted(filters):
         if name == "from_on":

@@ -1,0 +1,280 @@
+"""Read everything a reconciliation is to know, in the terms of the matching engine."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any
+from uuid import UUID
+
+import msgspec
+
+from stallkeep.domain.matching.types import (
+    CashTotal,
+    Evidence,
+    Habits,
+    MoneyLine,
+    PieceRuling,
+    RailPiece,
+    RingUp,
+    Ruling,
+    SoldElsewhere,
+    Stub,
+)
+from stallkeep.domain.money import minor_units
+from stallkeep.store import evidence as store
+from stallkeep.store import rulings
+from stallkeep.store.connection import Connection, Row
+from stallkeep.store.shops import Shop
+
+
+class Gathered(msgspec.Struct, frozen=True, kw_only=True):
+    """Evidence, and what storing the answer needs beside it.
+
+    Attributes:
+        evidence: For the engine.
+        lines: Transaction id → its row, lines in the shop's currency only.
+        foreign: Rows in another currency; the engine does not see them.
+        ring_ups: Entered sales: id, item_ids, transaction_id.
+        entered: Transaction id → the sale that was entered together with it.
+        ruled: Transactions that a person has settled (confirmed, set aside, no piece).
+    """
+
+    evidence: Evidence
+    lines: Mapping[str, Row]
+    foreign: tuple[Row, ...]
+    ring_ups: tuple[Row, ...] = ()
+    entered: Mapping[str, Row] = {}
+    ruled: frozenset[str] = frozenset()
+
+
+async def gather_event(con: Connection, shop: Shop, event_id: UUID) -> Gathered:
+    """Read the evidence of an event. The engine's own earlier matches must be released before."""
+    shop_id = shop.shop_id
+    rail = await store.rail_pieces(con, shop_id, event_id)
+    item_ids = [row["id"] for row in rail]
+    elsewhere = _by_item(await store.sold_elsewhere(con, shop_id, item_ids, event_id=event_id))
+    lines = await store.lines_of_event(con, shop_id, event_id)
+    days = await store.days_of(con, shop_id, event_id)
+    ring_ups = await store.ring_ups(con, shop_id, event_id)
+    stubs = await store.stubs_of(con, shop_id, event_id)
+    looked = await rulings.piece_rulings(con, shop_id, event_id)
+    learned = await store.learned_before(con, shop_id, event_id)
+    pieces = tuple(
+        _piece(row, elsewhere, quantity=row["quantity"], counted_home=row["counted_home"])
+        for row in rail
+    )
+    facts: dict[str, Any] = {
+        "scope": "event",
+        "days": tuple(row["day"] for row in days),
+        "stubs": tuple(_stub(row) for row in stubs),
+        "ring_ups": tuple(_ring_up(row) for row in ring_ups if row["transaction_id"] is None),
+        "cash_totals": tuple(_cash_totals(days)),
+        "piece_rulings": tuple(_piece_ruling(ruling) for ruling in looked),
+        "habits": _habits(learned),
+    }
+    return await _gathered(con, shop, pieces, lines, facts, ring_ups=ring_ups)
+
+
+async def gather_channel(
+    con: Connection, shop: Shop, channel_id: UUID, from_on: dt.date | None, to_on: dt.date | None
+) -> Gathered:
+    """Read the evidence of a channel's sales in a period."""
+    stock = await store.channel_pieces(con, shop.shop_id, channel_id)
+    item_ids = [row["id"] for row in stock]
+    sold = await store.sold_elsewhere(con, shop.shop_id, item_ids, channel_id=channel_id)
+    elsewhere = _by_item(sold)
+    lines = await store.lines_of_channel(con, shop.shop_id, channel_id, from_on, to_on)
+    pieces = tuple(_piece(row, elsewhere, quantity=row["quantity"]) for row in stock)
+    return await _gathered(con, shop, pieces, lines, {"scope": "channel"})
+
+
+async def _gathered(
+    con: Connection,
+    shop: Shop,
+    pieces: tuple[RailPiece, ...],
+    lines: Sequence[Row],
+    facts: Mapping[str, Any],
+    *,
+    ring_ups: Sequence[Row] = (),
+) -> Gathered:
+    own = {str(row["id"]): row for row in lines if row["currency"] == shop.currency}
+    ids = [row["id"] for row in own.values()]
+    standing = await rulings.standing_rulings(con, shop.shop_id, ids)
+    entered = {
+        str(row["transaction_id"]): row
+        for row in await store.entered_by_hand(con, shop.shop_id, ids)
+    }
+    said = [_ruling(ruling) for ruling in standing]
+    settled = {
+        r.transaction_id for r in said if r.verdict in ("confirmed", "set_aside", "no_piece")
+    }
+    said += [_as_ruling(row) for key, row in entered.items() if key not in settled]
+    known = {piece.item_id for piece in pieces}
+    named = {item for ruling in said for item in ruling.item_ids}
+    outside = await _off_rail(con, shop, sorted(named - known))
+    return Gathered(
+        evidence=Evidence(
+            pieces=pieces + outside,
+            lines=tuple(_line(row, own, shop) for row in own.values()),
+            unit_minor=10 ** minor_units(shop.currency),
+            rulings=tuple(said),
+            **facts,
+        ),
+        lines=own,
+        foreign=tuple(row for row in lines if row["currency"] != shop.currency),
+        ring_ups=tuple(ring_ups),
+        entered=entered,
+        ruled=frozenset(settled),
+    )
+
+
+async def _off_rail(con: Connection, shop: Shop, item_ids: Sequence[str]) -> tuple[RailPiece, ...]:
+    """Read the pieces that a person named though they were not on the rail."""
+    rows = await con.fetch(
+        """select id, tag_code, title, category, price_minor, quantity, cost_minor, floor_minor
+             from item where shop_id = $1 and id = any($2) order by tag_code""",
+        shop.shop_id,
+        [UUID(item_id) for item_id in item_ids],
+    )
+    return tuple(_piece(row, {}, quantity=max(row["quantity"], 1)) for row in rows)
+
+
+def _piece(
+    row: Row,
+    elsewhere: Mapping[UUID, tuple[SoldElsewhere, ...]],
+    *,
+    quantity: int,
+    counted_home: int | None = None,
+) -> RailPiece:
+    columns = set(row.keys())
+    put_out_at = row["put_out_at"] if "put_out_at" in columns else None
+    return RailPiece(
+        item_id=str(row["id"]),
+        tag_code=row["tag_code"],
+        title=row["title"],
+        category=row["category"],
+        price_minor=row["price_minor"],
+        quantity=quantity,
+        put_out_at=put_out_at,
+        put_out_on=put_out_at.date() if put_out_at else None,
+        counted_home=counted_home,
+        sold_elsewhere=elsewhere.get(row["id"], ()),
+        cost_minor=row["cost_minor"],
+        floor_minor=row["floor_minor"],
+        references=tuple(row["references"]) if "references" in columns else (),
+        listed_on=row["listed_on"] if "listed_on" in columns else None,
+        ended_on=row["ended_on"] if "ended_on" in columns else None,
+    )
+
+
+def _line(row: Row, lines: Mapping[str, Row], shop: Shop) -> MoneyLine:
+    return MoneyLine(
+        transaction_id=str(row["id"]),
+        kind=row["kind"],
+        amount_minor=row["amount_minor"],
+        occurred_on=row["occurred_on"],
+        occurred_at=row["occurred_at"],
+        tip_minor=row["tip_minor"],
+        tax_minor=row["tax_minor"],
+        tax_added=shop.tax_mode == "added",
+        postage_minor=row["postage_minor"],
+        method=row["method"],
+        note=row["note"],
+        title=row["title"],
+        reference=row["reference"],
+        tag_code=row["tag_code"],
+        related_id=_related(row, lines),
+        quantity=row["quantity"],
+    )
+
+
+def _related(row: Row, lines: Mapping[str, Row]) -> str | None:
+    wanted = row["related_id"]
+    if wanted is None:
+        return None
+    found = [
+        key
+        for key, other in lines.items()
+        if other["external_id"] == wanted and other["id"] != row["id"] and other["kind"] != "refund"
+    ]
+    return found[0] if len(found) == 1 else None
+
+
+def _ruling(ruling: rulings.Ruling) -> Ruling:
+    return Ruling(
+        transaction_id=str(ruling.transaction_id),
+        verdict=ruling.kind,  # type: ignore[arg-type]  # the table's check holds the same words
+        item_ids=tuple(str(item) for item in ruling.item_ids),
+        pieces=ruling.pieces,
+        by=ruling.said_by,
+        at=ruling.said_at,
+    )
+
+
+def _as_ruling(entered: Row) -> Ruling:
+    """A sale entered together with its money is as good as a person's word."""
+    items = tuple(str(item) for item in entered["item_ids"] or ())
+    return Ruling(
+        transaction_id=str(entered["transaction_id"]),
+        verdict="confirmed" if items else "no_piece",
+        item_ids=items,
+        by="entered at the sale",
+    )
+
+
+def _piece_ruling(ruling: rulings.PieceRuling) -> PieceRuling:
+    return PieceRuling(
+        item_id=str(ruling.item_id),
+        still_here=ruling.still_here,
+        by=ruling.said_by,
+        at=ruling.said_at,
+    )
+
+
+def _ring_up(row: Row) -> RingUp:
+    return RingUp(
+        ring_up_id=str(row["id"]),
+        item_ids=tuple(str(item) for item in row["item_ids"] or ()),
+        total_minor=row["total_minor"],
+        occurred_on=row["sold_on"],
+        occurred_at=row["sold_at"],
+        method=row["method"],
+    )
+
+
+def _stub(row: Row) -> Stub:
+    return Stub(
+        code=row["tag_code"],
+        day=row["day"],
+        position=row["position"] if row["ordered"] else None,
+        price_minor=row["price_minor"],
+    )
+
+
+def _cash_totals(days: Iterable[Row]) -> Iterable[CashTotal]:
+    for row in days:
+        if row["counted_cash_minor"] is not None and row["float_minor"] is not None:
+            taken = row["counted_cash_minor"] + row["taken_out_minor"] - row["float_minor"]
+            yield CashTotal(day=row["day"], total_minor=taken)
+
+
+def _by_item(rows: Iterable[Row]) -> dict[UUID, tuple[SoldElsewhere, ...]]:
+    found: dict[UUID, list[SoldElsewhere]] = defaultdict(list)
+    for row in rows:
+        sale = SoldElsewhere(
+            day=row["sold_on"], quantity=row["quantity"], probability=row["probability"]
+        )
+        found[row["item_id"]].append(sale)
+    return {item_id: tuple(sales) for item_id, sales in found.items()}
+
+
+def _habits(learned: Iterable[Mapping[str, Any]]) -> Habits:
+    total: dict[str, float] = defaultdict(float)
+    events = 0
+    for part in learned:
+        events += 1
+        for name, weight in part.items():
+            total[name] += float(weight)
+    return Habits(learned=dict(total), events=events)

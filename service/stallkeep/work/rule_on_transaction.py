@@ -1,0 +1,299 @@
+"""A person's word about a payment: what it was for, what it was not, or that it is no sale.
+
+The word is kept for ever and outweighs whatever a run worked out. It may take a piece from a
+match that only the engine made; it never silently takes one from another person's word.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any, Final
+from uuid import UUID
+
+import msgspec
+
+from stallkeep.domain.errors import ConflictError, NotFoundError, RejectedInputError
+from stallkeep.domain.money import apportion, to_text
+from stallkeep.domain.tag_codes import to_text as code_text
+from stallkeep.store import matches, rulings
+from stallkeep.store.connection import Connection, Pool, Row
+from stallkeep.store.engine import scope
+from stallkeep.store.ids import new_id
+from stallkeep.store.shops import Shop
+from stallkeep.work.take_listings import stored_code
+
+SETTLING: Final = ("confirmed", "set_aside", "no_piece")
+
+_TRANSACTION: Final = """
+select id, channel_id, event_id, kind, method, amount_minor, currency, tip_minor, postage_minor,
+       occurred_at, occurred_on, match_state, import_id
+  from transaction where shop_id = $1 and id = $2 for update
+"""
+_ITEMS: Final = """
+select id, tag_code, title, price_minor, quantity - sold as left_over from item
+ where shop_id = $1 and (tag_code = any($2) or id = any($3)) order by id for update
+"""
+_CLAIMS: Final = """
+select m.transaction_id, m.decided_by from sale_line sl
+  join sale s on s.shop_id = sl.shop_id and s.id = sl.sale_id and s.state = 'done'
+  join match m on m.shop_id = s.shop_id and m.sale_id = s.id and m.state = 'matched'
+ where sl.shop_id = $1 and sl.item_id = $2 and sl.state = 'sold'
+"""
+_CONFLICT: Final = """
+insert into conflict (shop_id, id, kind, item_id, transaction_id, event_id, detail)
+values ($1, $2, 'second-claim', $3, $4, $5, $6)
+"""
+
+
+class TransactionNotFoundError(NotFoundError):
+    """There is no such transaction."""
+
+    code = "transaction-not-found"
+    title = "No such transaction"
+
+
+class CodeNotInStockError(RejectedInputError):
+    """A tag code is none of the stock's."""
+
+    code = "code-not-in-stock"
+    title = "No piece has this code"
+
+
+class NotASaleError(RejectedInputError):
+    """Only payments and sales are for pieces."""
+
+    code = "not-a-sale"
+    title = "This transaction is not for pieces"
+
+
+class PieceSpokenForError(ConflictError):
+    """A piece is sold already, and somebody said so."""
+
+    code = "piece-spoken-for"
+    title = "The piece is sold to somebody else"
+
+
+class PiecePrice(msgspec.Struct, frozen=True, kw_only=True):
+    """A piece a payment was for; without a price its share is worked out."""
+
+    tag_code: str | None = None
+    item_id: UUID | None = None
+    price_minor: int | None = None
+    quantity: int = 1
+
+
+async def confirm(
+    pool: Pool, shop: Shop, transaction_id: UUID, pieces: Sequence[PiecePrice], by: str
+) -> None:
+    """Say which pieces a payment was for; none says it was for something without a tag.
+
+    Raises:
+        TransactionNotFoundError: The shop has no such transaction.
+        NotASaleError: It is a fee, a payout or a refund.
+        CodeNotInStockError: A code is unknown.
+        PieceSpokenForError: Somebody said before that a piece went to another customer.
+    """
+    try:
+        async with scope(pool, shop.shop_id) as con:
+            row = await _open(con, shop, transaction_id, *SETTLING)
+            if row["kind"] not in ("payment", "sale"):
+                raise NotASaleError(f"A {row['kind']} is not for pieces", kind=row["kind"])
+            items = await _items(con, shop, pieces)
+            await _free(con, shop, transaction_id, items)
+            await _settle(con, shop, row, items, by)
+    except PieceSpokenForError as error:
+        await _show_conflict(pool, shop, transaction_id, error)
+        raise
+
+
+async def refuse(
+    pool: Pool, shop: Shop, transaction_id: UUID, pieces: Sequence[PiecePrice], by: str
+) -> None:
+    """Say that a payment was not for exactly these pieces."""
+    async with scope(pool, shop.shop_id) as con:
+        row = await _open(con, shop, transaction_id)
+        items = [UUID(str(item["id"])) for item, _ in await _items(con, shop, pieces)]
+        await rulings.add_ruling(con, shop.shop_id, transaction_id, "refused", by, item_ids=items)
+        stored = await matches.matches_of(con, shop.shop_id, [transaction_id])
+        hit = [m for m in stored if {str(p["item_id"]) for p in m.pieces} == set(map(str, items))]
+        if row["match_state"] == "matched" and not hit:
+            return
+        await _release_refused(con, shop, transaction_id, stored, hit)
+
+
+async def say_how_many(pool: Pool, shop: Shop, transaction_id: UUID, pieces: int, by: str) -> None:
+    """Say for how many pieces a payment was; the next run takes it into account."""
+    async with scope(pool, shop.shop_id) as con:
+        await _open(con, shop, transaction_id, "count")
+        await rulings.add_ruling(con, shop.shop_id, transaction_id, "count", by, pieces=pieces)
+
+
+async def set_aside(pool: Pool, shop: Shop, transaction_id: UUID, reason: str, by: str) -> None:
+    """Say that a transaction is not to be matched, and why."""
+    async with scope(pool, shop.shop_id) as con:
+        await _open(con, shop, transaction_id, *SETTLING)
+        await matches.release(con, shop.shop_id, [transaction_id], also_decided=True)
+        await rulings.add_ruling(con, shop.shop_id, transaction_id, "set_aside", by, reason=reason)
+        await matches.set_state(con, shop.shop_id, transaction_id, "set_aside", reason)
+
+
+async def take_back(pool: Pool, shop: Shop, transaction_id: UUID) -> None:
+    """Take back what was said about a transaction; it is open again until the next run."""
+    async with scope(pool, shop.shop_id) as con:
+        await _open(con, shop, transaction_id, *SETTLING, "refused", "count")
+        await matches.release(con, shop.shop_id, [transaction_id], also_decided=True)
+        await matches.set_state(con, shop.shop_id, transaction_id, "unmatched", None)
+
+
+async def _open(con: Connection, shop: Shop, transaction_id: UUID, *withdraw: str) -> Row:
+    await con.execute(
+        "select pg_advisory_xact_lock(hashtextextended($1, 0))", f"matching/{shop.shop_id}"
+    )
+    row = await con.fetchrow(_TRANSACTION, shop.shop_id, transaction_id)
+    if row is None:
+        raise TransactionNotFoundError("There is no such transaction in this shop")
+    if row["import_id"] is None and withdraw:
+        raise ConflictError("It was entered together with its sale; change the sale instead")
+    if withdraw:
+        await rulings.withdraw_rulings(con, shop.shop_id, transaction_id, withdraw)
+    return row
+
+
+async def _items(
+    con: Connection, shop: Shop, pieces: Sequence[PiecePrice]
+) -> list[tuple[Row, PiecePrice]]:
+    codes = [stored_code(p.tag_code) for p in pieces if p.tag_code]
+    ids = [p.item_id for p in pieces if p.item_id]
+    rows = await con.fetch(_ITEMS, shop.shop_id, codes, ids)
+    by_code = {row["tag_code"]: row for row in rows}
+    by_id = {row["id"]: row for row in rows}
+    found: dict[UUID, tuple[Row, PiecePrice]] = {}
+    for piece in pieces:
+        row = by_code.get(stored_code(piece.tag_code)) if piece.tag_code else None
+        row = row or (by_id.get(piece.item_id) if piece.item_id else None)
+        if row is None:
+            name = piece.tag_code or str(piece.item_id)
+            raise CodeNotInStockError(f"No piece in stock has the code {name}", tag_code=name)
+        if row["id"] in found:
+            raise RejectedInputError(
+                f"{row['tag_code']} is named twice; give its quantity instead",
+                tag_code=row["tag_code"],
+            )
+        found[row["id"]] = (row, piece)
+    return list(found.values())
+
+
+async def _free(
+    con: Connection, shop: Shop, transaction_id: UUID, items: Sequence[tuple[Row, PiecePrice]]
+) -> None:
+    """Release this transaction's match, and engine-made ones that hold a piece it needs."""
+    await matches.release(con, shop.shop_id, [transaction_id], also_decided=True)
+    for item, piece in items:
+        needed = piece.quantity - await _left(con, shop, item["id"])
+        claims = await con.fetch(_CLAIMS, shop.shop_id, item["id"]) if needed > 0 else []
+        for claim in claims:
+            if claim["decided_by"] is not None or needed <= 0:
+                continue
+            other = claim["transaction_id"]
+            await matches.release(con, shop.shop_id, [other], also_decided=False)
+            reason = f"Its piece {code_text(item['tag_code'])} was confirmed for another payment"
+            await matches.set_state(con, shop.shop_id, other, "unmatched", reason)
+            needed = piece.quantity - await _left(con, shop, item["id"])
+        if needed > 0:
+            raise PieceSpokenForError(
+                f"{item['title']} ({item['tag_code']}) is sold to somebody else already",
+                tag_code=item["tag_code"],
+                item_id=str(item["id"]),
+            )
+
+
+async def _left(con: Connection, shop: Shop, item_id: UUID) -> int:
+    left: int = await con.fetchval(
+        "select quantity - sold from item where shop_id = $1 and id = $2", shop.shop_id, item_id
+    )
+    return left
+
+
+async def _settle(
+    con: Connection, shop: Shop, row: Row, items: Sequence[tuple[Row, PiecePrice]], by: str
+) -> None:
+    ids = [UUID(str(item["id"])) for item, _ in items]
+    kind = "confirmed" if items else "no_piece"
+    await rulings.add_ruling(con, shop.shop_id, row["id"], kind, by, item_ids=ids)
+    new = matches.NewMatch(
+        transaction_id=row["id"],
+        state="matched",
+        explanation="pieces" if items else "untagged",
+        probability=1.0,
+        reason=f"{by} said so",
+        evidence=[],
+        decided_by=by,
+        pieces=_shares(row, items),
+    )
+    await matches.add_match(con, shop.shop_id, new, matches.sale_of(row))
+    await matches.set_state(con, shop.shop_id, row["id"], "matched", new.reason)
+
+
+def _shares(row: Row, items: Sequence[tuple[Row, PiecePrice]]) -> list[matches.Piece]:
+    """Split the payment, less tip and postage, over the pieces by their prices."""
+    if not items:
+        return []
+    beside = (row["tip_minor"] or 0) + (row["postage_minor"] or 0)
+    total = row["amount_minor"] - beside
+    given = [piece.price_minor for _, piece in items]
+    if all(price is not None for price in given):
+        prices = [price for price in given if price is not None]
+        if sum(prices) > total:
+            raise RejectedInputError(
+                f"The prices sum to more than was paid for pieces ({_amount(total, row)})",
+                paid=_amount(total, row),
+            )
+    else:
+        weights = [(item["price_minor"] or 0) * piece.quantity for item, piece in items]
+        prices = apportion(total, weights if sum(weights) else [1] * len(items))
+    return [
+        matches.Piece(UUID(str(item["id"])), price, piece.quantity)
+        for (item, piece), price in zip(items, prices, strict=True)
+    ]
+
+
+def _amount(minor: int, row: Row) -> str:
+    return to_text(minor, row["currency"])
+
+
+async def _release_refused(
+    con: Connection, shop: Shop, transaction_id: UUID, stored: Sequence[Any], hit: Sequence[Any]
+) -> None:
+    ids = [match.id for match in hit]
+    if any(match.state == "matched" for match in hit):
+        await matches.release(con, shop.shop_id, [transaction_id], also_decided=True)
+        await rulings.withdraw_rulings(con, shop.shop_id, transaction_id, SETTLING)
+    else:
+        await con.execute(
+            "delete from match where shop_id = $1 and id = any($2)", shop.shop_id, ids
+        )
+    left = [m for m in stored if m.id not in ids and m.state == "proposed"]
+    state = "proposed" if left and not any(m.state == "matched" for m in hit) else "unmatched"
+    reason = "You said it was not the piece proposed" if state == "unmatched" else left[0].reason
+    await matches.set_state(con, shop.shop_id, transaction_id, state, reason)
+
+
+async def _show_conflict(
+    pool: Pool, shop: Shop, transaction_id: UUID, error: PieceSpokenForError
+) -> None:
+    """Two people's words about one piece: written down, so that a person sees it."""
+    async with scope(pool, shop.shop_id) as con:
+        event_id = await con.fetchval(
+            "select event_id from transaction where shop_id = $1 and id = $2",
+            shop.shop_id,
+            transaction_id,
+        )
+        await con.execute(
+            _CONFLICT,
+            shop.shop_id,
+            new_id(),
+            UUID(str(error.facts["item_id"])),
+            transaction_id,
+            event_id,
+            f"Two payments were said to be for it: {error.detail}",
+        )
