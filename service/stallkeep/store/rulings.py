@@ -21,6 +21,7 @@ class Ruling(msgspec.Struct, frozen=True, gc=False):
     kind: str
     item_ids: list[UUID]
     pieces: int | None
+    is_income: bool
     reason: str | None
     said_by: str
     said_at: dt.datetime
@@ -39,16 +40,16 @@ class PieceRuling(msgspec.Struct, frozen=True, gc=False):
 
 
 _ADD: Final = """
-insert into ruling (shop_id, id, transaction_id, kind, item_ids, pieces, reason, said_by)
-values ($1, $2, $3, $4, $5, $6, $7, $8)
+insert into ruling (shop_id, id, transaction_id, kind, item_ids, pieces, is_income, reason, said_by)
+values ($1, $2, $3, $4, $5, $6, $7, $8, $9)
 """
 _STANDING: Final = """
-select id, transaction_id, kind, item_ids, pieces, reason, said_by, said_at, withdrawn_at
+select id, transaction_id, kind, item_ids, pieces, is_income, reason, said_by, said_at, withdrawn_at
   from ruling where shop_id = $1 and transaction_id = any($2) and withdrawn_at is null
  order by said_at, id
 """
 _ALL: Final = """
-select id, transaction_id, kind, item_ids, pieces, reason, said_by, said_at, withdrawn_at
+select id, transaction_id, kind, item_ids, pieces, is_income, reason, said_by, said_at, withdrawn_at
   from ruling where shop_id = $1 and transaction_id = $2 order by said_at, id
 """
 _WITHDRAW: Final = """
@@ -78,6 +79,7 @@ async def add_ruling(
     *,
     item_ids: Sequence[UUID] = (),
     pieces: int | None = None,
+    is_income: bool = True,
     reason: str | None = None,
 ) -> None:
     """Write down what somebody said."""

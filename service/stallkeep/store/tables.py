@@ -637,6 +637,7 @@ ruling = Table(
     _text("kind"),
     _col("item_ids", ARRAY(Uuid()), default="'{}'"),
     _int("pieces", null=True),
+    _col("is_income", Boolean(), default="true"),
     _text("reason", null=True),
     _text("said_by"),
     _at("said_at", default="now()"),

@@ -128,12 +128,19 @@ async def say_how_many(pool: Pool, shop: Shop, transaction_id: UUID, pieces: int
         await rulings.add_ruling(con, shop.shop_id, transaction_id, "count", by, pieces=pieces)
 
 
-async def set_aside(pool: Pool, shop: Shop, transaction_id: UUID, reason: str, by: str) -> None:
-    """Say that a transaction is not to be matched, and why."""
+async def set_aside(
+    pool: Pool, shop: Shop, transaction_id: UUID, reason: str, by: str, *, is_income: bool = True
+) -> None:
+    """Say that a transaction is not to be matched, and why.
+
+    Not income (a test, a loan paid back) it stands in the takings and is taken off again.
+    """
     async with scope(pool, shop.shop_id) as con:
         await _open(con, shop, transaction_id, *SETTLING)
         await matches.release(con, shop.shop_id, [transaction_id], also_decided=True)
-        await rulings.add_ruling(con, shop.shop_id, transaction_id, "set_aside", by, reason=reason)
+        await rulings.add_ruling(
+            con, shop.shop_id, transaction_id, "set_aside", by, reason=reason, is_income=is_income
+        )
         await matches.set_state(con, shop.shop_id, transaction_id, "set_aside", reason)
 
 

@@ -782,6 +782,7 @@ def upgrade() -> None:
         sa.Column("kind", sa.Text(), nullable=False),
         sa.Column("item_ids", sa.ARRAY(sa.Uuid()), server_default=sa.text("'{}'"), nullable=False),
         sa.Column("pieces", sa.Integer(), nullable=True),
+        sa.Column("is_income", sa.Boolean(), server_default=sa.text("true"), nullable=False),
         sa.Column("reason", sa.Text(), nullable=True),
         sa.Column("said_by", sa.Text(), nullable=False),
         sa.Column(

@@ -1,0 +1,217 @@
+"""The result of an event: read its facts, compute."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Mapping
+from typing import Any
+from uuid import UUID
+
+import msgspec
+
+from stallkeep.domain.event_facts import (
+    Cost,
+    EventDay,
+    EventFacts,
+    Possibility,
+    Refund,
+    SoldPiece,
+    TakenPiece,
+    Takings,
+)
+from stallkeep.domain.fees import FeeSchedule
+from stallkeep.domain.money import to_text
+from stallkeep.domain.results import EventResult
+from stallkeep.domain.results import event_result as compute
+from stallkeep.domain.tax import TaxSettings
+from stallkeep.store import result_facts as store
+from stallkeep.store.connection import Connection, Row
+from stallkeep.store.shops import Shop
+from stallkeep.work.event_errors import EventNotFoundError
+
+
+async def event_result(
+    con: Connection, shop: Shop, event_id: UUID, *, explain: bool = False
+) -> EventResult:
+    """Say what an event earned; one that is not over gives the result so far.
+
+    Raises:
+        EventNotFoundError: The shop has no such event.
+    """
+    facts = await event_facts(con, shop, event_id)
+    result = compute(facts, explain=explain)
+    return await _with_what_waits(con, shop, event_id, result)
+
+
+async def event_facts(con: Connection, shop: Shop, event_id: UUID) -> EventFacts:
+    """Read everything that the result of an event is made from.
+
+    Raises:
+        EventNotFoundError: The shop has no such event.
+    """
+    shop_id = shop.shop_id
+    event = await store.event(con, shop_id, event_id)
+    if event is None:
+        raise EventNotFoundError("There is no such event in this shop")
+    money = [
+        row for row in await store.money(con, shop_id, event_id) if row["currency"] == shop.currency
+    ]
+    pieces = _grouped(await store.sold_pieces(con, shop_id, event_id), _piece)
+    possible = _grouped(await store.possibilities(con, shop_id, event_id), _possibility)
+    terms = await store.fee_terms(con, shop_id, event["channel_id"], event["starts_on"])
+    schedule = None if terms is None else msgspec.convert(terms, FeeSchedule)
+    days = await store.days(con, shop_id, event_id)
+    return EventFacts(
+        currency=shop.currency,
+        days=tuple(_day(row, is_closed=event["state"] == "closed") for row in days),
+        takings=tuple(_takings(row, pieces, possible) for row in money if _is_takings(row)),
+        refunds=tuple(_refunds(money)),
+        costs=(
+            *(_cost(row, days) for row in await store.costs(con, shop_id, event_id)),
+            *(_fee(row) for row in money if row["kind"] == "fee"),
+        ),
+        pitch_fee_minor=event["pitch_fee_minor"],
+        rail=tuple(_taken(row) for row in await store.rail(con, shop_id, event_id)),
+        fee_schedules={} if schedule is None else {"card": schedule},
+        tax=_tax(shop),
+        own_minutes=event["own_minutes"],
+    )
+
+
+async def _with_what_waits(
+    con: Connection, shop: Shop, event_id: UUID, result: EventResult
+) -> EventResult:
+    sales, total = await store.waiting_ring_ups(con, shop.shop_id, event_id)
+    if not sales:
+        return result
+    amount = to_text(total, shop.currency)
+    sentence = (
+        f"{sales} sale(s) of {amount} {shop.currency} in all, entered at the stall, wait for their "
+        "payment from the card reader's export and are not counted yet."
+    )
+    return msgspec.structs.replace(result, is_final=False, missing=(*result.missing, sentence))
+
+
+def _tax(shop: Shop) -> TaxSettings:
+    if shop.tax_mode == "none":
+        return TaxSettings()
+    return msgspec.convert({"mode": shop.tax_mode, "rates": shop.tax_rates}, TaxSettings)
+
+
+def _is_takings(row: Row) -> bool:
+    return row["kind"] in ("payment", "sale") and row["amount_minor"] >= 0
+
+
+def _takings(
+    row: Row,
+    pieces: Mapping[UUID, tuple[SoldPiece, ...]],
+    possible: Mapping[UUID, tuple[Possibility, ...]],
+) -> Takings:
+    state = row["match_state"]
+    return Takings(
+        id=str(row["id"]),
+        day=row["occurred_on"],
+        method=row["method"],
+        amount_minor=row["amount_minor"],
+        state=state if state != "not_needed" else "unmatched",
+        tip_minor=row["tip_minor"],
+        tax_minor=row["tax_minor"],
+        fee_minor=row["fee_minor"],
+        pieces=pieces.get(row["id"], ()) if state == "matched" else (),
+        possibilities=possible.get(row["id"], ()) if state == "proposed" else (),
+        is_income=row["is_income"],
+    )
+
+
+def _refunds(money: Iterable[Row]) -> Iterator[Refund]:
+    for row in money:
+        is_back = row["kind"] in ("refund", "adjustment")
+        if is_back or (row["kind"] in ("payment", "sale") and row["amount_minor"] < 0):
+            yield Refund(
+                id=str(row["id"]),
+                day=row["occurred_on"],
+                method=row["method"],
+                amount_minor=row["amount_minor"],
+                tax_minor=row["tax_minor"],
+                fee_minor=row["fee_minor"],
+            )
+        elif row["refunded_minor"]:
+            yield Refund(
+                id=f"{row['id']}/refunded",
+                day=row["occurred_on"],
+                method=row["method"],
+                amount_minor=-row["refunded_minor"],
+            )
+
+
+def _piece(row: Row) -> SoldPiece:
+    return SoldPiece(
+        item_id=str(row["item_id"]),
+        price_minor=row["price_minor"],
+        cost_minor=row["cost_minor"],
+        quantity=row["quantity"],
+        category=row["category"],
+        margin_scheme=row["margin_scheme"],
+        is_returned=row["state"] == "returned",
+    )
+
+
+def _possibility(row: Row) -> Possibility:
+    return Possibility(
+        probability=row["probability"], pieces=row["pieces"], cost_minor=row["cost_minor"]
+    )
+
+
+def _grouped(rows: Iterable[Row], make: Any) -> dict[UUID, tuple[Any, ...]]:  # noqa: ANN401
+    found: dict[UUID, list[Any]] = defaultdict(list)
+    for row in rows:
+        found[row["transaction_id"]].append(make(row))
+    return {key: tuple(values) for key, values in found.items()}
+
+
+def _day(row: Row, *, is_closed: bool) -> EventDay:
+    return EventDay(
+        day=row["day"],
+        open_minutes=_open_minutes(row["opens_at"], row["closes_at"]),
+        pitch_fee_minor=row["pitch_fee_minor"],
+        float_minor=row["float_minor"],
+        counted_cash_minor=row["counted_cash_minor"],
+        taken_out_minor=row["taken_out_minor"],
+        every_cash_sale_noted=row["every_cash_sale_noted"],
+        is_closed=is_closed,
+    )
+
+
+def _open_minutes(opens: dt.time | None, closes: dt.time | None) -> int | None:
+    if opens is None or closes is None:
+        return None
+    return (closes.hour - opens.hour) * 60 + closes.minute - opens.minute
+
+
+def _cost(row: Row, days: Iterable[Row]) -> Cost:
+    of_day = row["spent_on"] in {day["day"] for day in days}
+    return Cost(
+        id=str(row["id"]),
+        kind=row["kind"],
+        amount_minor=row["amount_minor"],
+        tax_minor=row["tax_minor"],
+        day=row["spent_on"] if of_day else None,
+    )
+
+
+def _fee(row: Row) -> Cost:
+    return Cost(
+        id=str(row["id"]), kind="fees", amount_minor=-row["amount_minor"], day=row["occurred_on"]
+    )
+
+
+def _taken(row: Row) -> TakenPiece:
+    return TakenPiece(
+        item_id=str(row["item_id"]),
+        quantity=row["quantity"],
+        price_minor=row["price_minor"],
+        cost_minor=row["cost_minor"],
+        category=row["category"],
+        counted_home=row["counted_home"],
+    )
