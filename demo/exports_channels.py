@@ -126,7 +126,8 @@ def _lumpelio_sales(sheet: Sheet, orders: list[Order], fates: dict[str, Fate]) -
         )
     if not fates:
         cells = ("14.08.2026 19:03", "L703999", "", "Wool remnants, one bag")
-        sheet.spoil("Verkaufspreis", *cells, "x,50", "4,90", "", "0,00", "4,55", "0,00", "bezahlt")
+        amounts = ("11,50", "4,90", "l6,40", "1,38", "4,55", "0,00")
+        sheet.spoil("Gesamtbetrag", *cells, *amounts, "bezahlt")
     return sheet
 
 
