@@ -1,0 +1,248 @@
+"""A batch of plain rows, read column by column; what cannot be read is noted by row."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable, Mapping, Sequence
+
+from stallkeep_importers.contract import Reject
+from stallkeep_importers.currencies import currencies_of
+from stallkeep_importers.faults import Fault
+from stallkeep_importers.money import Amount, Foreign
+from stallkeep_importers.personal import blanked, without_card_numbers
+from stallkeep_importers.sheets import Sheet
+from stallkeep_importers.words import plain
+
+_COUNT_DIGITS = 6
+
+
+class Block:
+    """Some rows of a sheet that have the width of its header.
+
+    Attributes:
+        sheet: Where they come from.
+        rows: Cells by row.
+        records: Record number of each row.
+        lines: Physical line of each row.
+        currency: ISO code of every row's amounts, or one for each.
+        faults: Row to its first fault and the field it is in.
+    """
+
+    def __init__(
+        self,
+        sheet: Sheet,
+        rows: Sequence[list[str]],
+        records: Sequence[int],
+        lines: Sequence[int],
+    ) -> None:
+        self.sheet = sheet
+        self.rows = rows
+        self.records = records
+        self.lines = lines
+        self.faults: dict[int, tuple[str, Fault]] = {}
+        self._columns = list(zip(*rows, strict=True))
+        self.currency: str | list[str] = self._currency()
+
+    def __len__(self) -> int:
+        return len(self.rows)
+
+    def has(self, field: str) -> bool:
+        """Say whether the file has a column for a field."""
+        return field in self.sheet.places
+
+    def cells(self, field: str) -> Sequence[str]:
+        """Give a field's cells as they stand; empty ones where there is no such column."""
+        place = self.sheet.places.get(field)
+        return ("",) * len(self) if place is None else self._columns[place]
+
+    def texts(self, field: str) -> Sequence[str | None]:
+        """Give a field's cells as text, None for empty ones."""
+        if not self.has(field):
+            return [None] * len(self)
+        return [cell or None for cell in self.cells(field)]
+
+    def notes(self, field: str) -> Sequence[str | None]:
+        """Give free text, with the digits of card numbers hidden."""
+        if not self.has(field):
+            return [None] * len(self)
+        return [without_card_numbers(cell) or None for cell in self.cells(field)]
+
+    def fault(self, place: int, field: str, fault: Fault) -> None:
+        """Note that a row cannot be taken; the first word stands."""
+        self.faults.setdefault(place, (field, fault))
+
+    def money(self, field: str, *, required: bool = False) -> list[int | None]:
+        """Read a field of money; faulty cells are noted and given as None, or 0 if required."""
+        if not self.has(field):
+            return [None] * len(self)
+        column = self.sheet.money(field)
+        values = column.values(self.cells(field), self.currency)
+        if column.foreign:
+            self._take_foreign(field, values)
+        if column.faulty:
+            for place, value in enumerate(values):
+                if isinstance(value, Fault):
+                    self.fault(place, field, value)
+                    values[place] = None
+        if required:
+            for place, value in enumerate(values):
+                if value is None:
+                    self.fault(place, field, _missing(self.sheet.header_of(field), "amount"))
+                    values[place] = 0
+        return values  # type: ignore[return-value]
+
+    def moments(self) -> tuple[list[dt.date], list[dt.datetime | None]]:
+        """Read the days and moments of all rows; a row without a day is faulty."""
+        sheet = self.sheet
+        if sheet.moments is None:
+            raise ValueError("the sheet has no column of dates")
+        times = self.cells("time") if self.has("time") else None
+        zones = self.cells("zone") if self.has("zone") else None
+        days, moments = sheet.moments.values(self.cells("date"), times, zones)
+        return self._days("date", days), moments
+
+    def dates(self, field: str) -> list[dt.date | None]:
+        """Read a field of days; None for empty cells."""
+        if not self.has(field):
+            return [None] * len(self)
+        column = self.sheet.date(field)
+        found: list[dt.date | None] = []
+        for place, cell in enumerate(self.cells(field)):
+            value = column.of_moment(cell)
+            if isinstance(value, Fault):
+                self.fault(place, field, value)
+                value = None
+            found.append(value)
+        return found
+
+    def counts(self, field: str, default: int = 1) -> list[int]:
+        """Read whole numbers, none negative; *default* for empty cells."""
+        if not self.has(field):
+            return [default] * len(self)
+        found = []
+        for place, cell in enumerate(self.cells(field)):
+            text = cell.strip()
+            value = default
+            if text.isascii() and text.isdigit() and len(text) <= _COUNT_DIGITS:
+                value = int(text)
+            elif text:
+                self.fault(place, field, _no_count(cell))
+            found.append(value)
+        return found
+
+    def meanings(
+        self, field: str, words: Mapping[str, str], unknown: Callable[[str], Fault]
+    ) -> list[str | None]:
+        """Give the meaning of word cells; None for empty ones, a fault for unknown ones."""
+        if not self.has(field):
+            return [None] * len(self)
+        cells = self.cells(field)
+        found = {cell: words.get(plain(cell)) for cell in set(cells)}
+        for place, cell in enumerate(cells):
+            if found[cell] is None and cell.strip():
+                self.fault(place, field, unknown(cell))
+        return [found[cell] for cell in cells]
+
+    def more(self) -> Sequence[dict[str, str] | None]:
+        """Give the cells of columns that are not used, by heading."""
+        kept = [(header, self._columns[place]) for place, header in self.sheet.more]
+        filled = [(header, cells) for header, cells in kept if any(cells)]
+        if not filled:
+            return [None] * len(self)
+        headers = [header for header, _ in filled]
+        return [
+            {header: cell for header, cell in zip(headers, row, strict=True) if cell} or None
+            for row in zip(*(cells for _, cells in filled), strict=True)
+        ]
+
+    def reject(self, place: int) -> Reject:
+        """Give the reject of a faulty row."""
+        field, fault = self.faults[place]
+        column = self.sheet.places.get(field)
+        row = self.rows[place]
+        return Reject(
+            record=self.records[place],
+            line=self.lines[place],
+            code=fault.code,
+            reason=fault.reason,
+            advice=fault.advice,
+            column=None if column is None else self.sheet.table.headings[column].text,
+            value=None if column is None else row[column],
+            cells=blanked(row, self.sheet.personal, in_place=True),
+        )
+
+    def _days(self, field: str, days: Sequence[dt.date | Fault | None]) -> list[dt.date]:
+        found: list[dt.date] = []
+        for place, day in enumerate(days):
+            if isinstance(day, dt.date):
+                found.append(day)
+                continue
+            header = self.sheet.header_of(field)
+            self.fault(place, field, day or _missing(header, "date"))
+            found.append(dt.date.min)
+        return found
+
+    def _currency(self) -> str | list[str]:
+        if not self.has("currency"):
+            return self.sheet.currency
+        cells = self.cells("currency")
+        codes = {cell: self._code(cell) for cell in set(cells)}
+        if len(codes) == 1 and (only := next(iter(codes.values()))):
+            return only
+        for place, cell in enumerate(cells):
+            if codes[cell] is None:
+                self.fault(place, "currency", _no_currency(cell))
+        return [codes[cell] or self.sheet.currency for cell in cells]
+
+    def _code(self, cell: str) -> str | None:
+        if not cell.strip():
+            return self.sheet.currency
+        found = currencies_of(cell)
+        if self.sheet.currency in found:
+            return self.sheet.currency
+        return next(iter(found)) if len(found) == 1 else None
+
+    def _take_foreign(self, field: str, values: list[Amount]) -> None:
+        """Let an amount's own sign name the row's currency, where no column does."""
+        currencies = (
+            [self.currency] * len(self) if isinstance(self.currency, str) else self.currency
+        )
+        for place, value in enumerate(values):
+            if isinstance(value, Foreign):
+                if field != "amount" or self.has("currency"):
+                    self.fault(place, field, _other_currency(value.currency, currencies[place]))
+                    values[place] = None
+                else:
+                    currencies[place] = value.currency
+                    values[place] = value.minor
+        self.currency = currencies
+
+
+def _missing(header: str, what: str) -> Fault:
+    return Fault(
+        f"{'money' if what == 'amount' else what}-missing",
+        f"The row has no {what} in the column “{header}”.",
+        f"Add the {what} and send the row again.",
+    )
+
+
+def _no_count(cell: str) -> Fault:
+    return Fault(
+        "quantity-unreadable",
+        f"“{cell[:40]}” is no number of pieces.",
+        "Write a whole number, none below nought.",
+    )
+
+
+def _no_currency(cell: str) -> Fault:
+    return Fault(
+        "currency-unknown", f"“{cell[:40]}” is no currency we know.", "Write its ISO code."
+    )
+
+
+def _other_currency(own: str, expected: str) -> Fault:
+    return Fault(
+        "currency-differs",
+        f"The cell is in {own}, its row in {expected}.",
+        "Correct the row and send it again.",
+    )

@@ -1,0 +1,208 @@
+"""Which column is what: by the words of its heading, checked against what its cells hold."""
+
+# ruff: noqa: RUF001 - the odd signs are the subject
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+
+import msgspec
+
+from stallkeep_importers.contract import MappedColumn, Options, QuestionError
+from stallkeep_importers.dates import date_readings, split_moment
+from stallkeep_importers.headings import Heading
+from stallkeep_importers.money import written
+from stallkeep_importers.times import time_of
+from stallkeep_importers.words import heading_words
+
+MONEY_FIELDS = frozenset(
+    {
+        *("amount", "subtotal", "net", "fee", "tip", "tax", "surcharge", "postage", "price"),
+        *("postage_cost", "refunded", "debit", "credit", "balance"),
+    }
+)
+DATE_FIELDS = frozenset({"date", "payout_date", "listed_on", "ended_on"})
+SURE = 0.97
+ENOUGH = 0.75
+_SAID = "you said so"
+
+
+class Candidate(msgspec.Struct, frozen=True):
+    """One column that may be one field."""
+
+    field: str
+    index: int
+    sureness: float
+    rank: int
+    why: str
+
+
+def map_columns(
+    headings: Sequence[Heading],
+    rows: Sequence[Sequence[str]],
+    fields: Sequence[str],
+    options: Options,
+) -> tuple[MappedColumn, ...]:
+    """Say of every column what it was taken for.
+
+    Args:
+        headings: Of all columns, in file order.
+        rows: Some full rows below the header.
+        fields: Canonical fields the importer uses; of two that want one column the earlier wins.
+        options: ``columns`` settles what a person has confirmed.
+
+    Raises:
+        QuestionError: A confirmed column is not there, or two columns claim one field of money.
+    """
+    confirmed = _confirmed(headings, options.columns)
+    taken: dict[int, Candidate] = {
+        index: Candidate(field, index, 1.0, 0, _SAID) for field, index in confirmed.items()
+    }
+    candidates = [
+        candidate
+        for candidate in _candidates(headings, fields)
+        if _fits(candidate.field, [row[candidate.index] for row in rows])
+    ]
+    for field in fields:
+        if field in confirmed:
+            continue
+        open_to_it = [
+            candidate
+            for candidate in candidates
+            if candidate.field == field and candidate.index not in taken
+        ]
+        best = max(open_to_it, key=lambda found: (found.sureness, -found.rank), default=None)
+        if best:
+            _refuse_twins(best, open_to_it, rows, headings)
+            taken[best.index] = best
+    return tuple(_mapped(index, found, taken.get(index)) for index, found in enumerate(headings))
+
+
+def ask_columns(
+    headings: Sequence[Heading], missing: Sequence[str], rows: Sequence[Sequence[str]]
+) -> QuestionError:
+    """Ask which columns hold what is missing, listing what was found."""
+    found = [
+        {"number": index + 1, "header": found.text, "examples": _examples(rows, index)}
+        for index, found in enumerate(headings)
+    ]
+    names = ", ".join(f"“{heading.text}”" for heading in headings) or "none"
+    return QuestionError(
+        "columns-unknown",
+        f"We cannot tell which column is the {' or the '.join(missing)}. Columns found: {names}.",
+        "Say which column is which, e.g. columns=amount=Betrag,date=#1.",
+        parameter="columns",
+        facts={"columns": found, "missing": list(missing)},
+    )
+
+
+def _confirmed(headings: Sequence[Heading], said: Mapping[str, str]) -> dict[str, int]:
+    places: dict[str, int] = {}
+    for field, header in said.items():
+        index = _place_of(header, headings)
+        if index is None:
+            error = ask_columns(headings, [field], [])
+            error.code = "column-missing"
+            error.detail = f"There is no column “{header}” for the {field} any more. {error.detail}"
+            raise error
+        places[field] = index
+    return places
+
+
+def _place_of(header: str, headings: Sequence[Heading]) -> int | None:
+    if header.startswith("#") and header[1:].isdecimal() and header[1:].isascii():
+        place = int(header[1:]) - 1
+        return place if 0 <= place < len(headings) else None
+    return next(
+        (index for index, found in enumerate(headings) if found.text == header.strip()), None
+    )
+
+
+def _candidates(headings: Sequence[Heading], fields: Sequence[str]) -> list[Candidate]:
+    wanted = frozenset(fields)
+    return [
+        Candidate(field, index, sureness, rank, "header word")
+        for index, found in enumerate(headings)
+        for field, (sureness, rank) in _meanings(found.plain).items()
+        if field in wanted
+    ]
+
+
+def _meanings(text: str) -> Mapping[str, tuple[float, int]]:
+    """Give the fields a heading may stand for: a whole phrase we know, else the longest within."""
+    words = heading_words()
+    if text in words:
+        return {field: (SURE, rank) for field, rank in words[text].items()}
+    tokens = text.split()
+    for length in range(len(tokens) - 1, 0, -1):
+        phrases = {" ".join(tokens[i : i + length]) for i in range(len(tokens) - length + 1)}
+        known = [phrase for phrase in sorted(phrases) if phrase in words]
+        if known:
+            if len(known) > 1:
+                return {}
+            share = 0.5 + 0.45 * length / len(tokens)
+            return {field: (share, 100 + rank) for field, rank in words[known[0]].items()}
+    return {}
+
+
+def _fits(field: str, cells: Sequence[str]) -> bool:
+    """Say whether at least half of the filled cells can be what the field holds."""
+    test = _test_of(field)
+    filled = [cell for cell in cells if cell.strip()][:100]
+    return not test or not filled or sum(map(test, filled)) * 2 >= len(filled)
+
+
+def _test_of(field: str) -> Callable[[str], bool] | None:
+    if field in MONEY_FIELDS:
+        return is_money
+    if field in DATE_FIELDS:
+        return is_date
+    if field == "time":
+        return is_time
+    return None
+
+
+def is_money(cell: str) -> bool:
+    """Say whether a cell can be an amount."""
+    return written(cell) is not None or cell.strip() in ("-", "–", "—")
+
+
+def is_date(cell: str) -> bool:
+    """Say whether a cell begins with a date."""
+    return date_readings(split_moment(cell.strip())[0]) is not None
+
+
+def is_time(cell: str) -> bool:
+    """Say whether a cell is a time of day."""
+    return isinstance(time_of(cell), tuple)
+
+
+def _refuse_twins(
+    best: Candidate,
+    others: Sequence[Candidate],
+    rows: Sequence[Sequence[str]],
+    headings: Sequence[Heading],
+) -> None:
+    """Ask when two columns of money claim one field equally and differ."""
+    if best.field not in MONEY_FIELDS:
+        return
+    for other in others:
+        equal = other.sureness == best.sureness and other.index != best.index
+        if equal and any(row[other.index] != row[best.index] for row in rows):
+            raise ask_columns(headings, [best.field], rows)
+
+
+def _mapped(index: int, found: Heading, candidate: Candidate | None) -> MappedColumn:
+    if candidate is None:
+        return MappedColumn(index=index, header=found.text, field=None, sureness=0, why="not used")
+    return MappedColumn(
+        index=index,
+        header=found.text,
+        field=candidate.field,
+        sureness=round(candidate.sureness, 2),
+        why=candidate.why,
+    )
+
+
+def _examples(rows: Sequence[Sequence[str]], index: int) -> list[str]:
+    return [row[index][:40] for row in rows[:3] if index < len(row) and row[index].strip()]

@@ -1,0 +1,101 @@
+"""Find the header row, and take each heading apart: words, currency, minor units."""
+
+# ruff: noqa: RUF001 - the odd signs are the subject
+
+from __future__ import annotations
+
+import itertools
+import re
+from collections import Counter
+from collections.abc import Sequence
+
+import msgspec
+
+from stallkeep_importers.currencies import currencies_of
+from stallkeep_importers.dialects import known_headings, looks_typed
+from stallkeep_importers.words import plain
+
+HEADER_WITHIN = 60
+_CODE_CHARS = 3
+_BRACKETS = re.compile(r"[\(\[（]([^\)\]）]*)[\)\]）]")
+_MINOR_WORDS = frozenset(
+    {
+        *("cent", "cents", "ct", "cts", "pence", "penny", "minor", "minor unit", "minor units"),
+        *("centimes", "centimos", "centesimi", "centavos", "grosze", "halere", "ore"),
+        *("in cents", "in cent", "in ct", "in minor units"),
+    }
+)
+
+
+class Heading(msgspec.Struct, frozen=True):
+    """One column's heading.
+
+    Attributes:
+        text: As it stands.
+        plain: Its words in plain form, without units; "" for an empty heading.
+        currency: ISO 4217 code or sign it names, "" without.
+        in_minor: Whether it says that amounts are in minor units (cents).
+    """
+
+    text: str
+    plain: str
+    currency: str = ""
+    in_minor: bool = False
+
+
+def heading(cell: str) -> Heading:
+    """Take a heading apart."""
+    text = cell.strip().strip("\ufeff")
+    units = [unit.strip() for unit in _BRACKETS.findall(text)]
+    words = _BRACKETS.sub(" ", text).split()
+    if len(words) > 1 and len(words[-1]) <= _CODE_CHARS and currencies_of(words[-1]):
+        units.append(words.pop())
+        if words[-1].lower() in ("in", "en", "em", "w", "v", "i"):
+            words.pop()
+    bare = " ".join(words)
+    currency = next((unit for unit in units if currencies_of(unit)), "")
+    whole = plain(bare) or plain(text)
+    in_minor = any(plain(unit) in _MINOR_WORDS for unit in units)
+    for ending in (" in cents", " in cent", " cents", " minor units", " in minor units", " minor"):
+        if whole.endswith(ending):
+            return Heading(text, whole.removesuffix(ending), currency, in_minor=True)
+    return Heading(text, whole, currency, in_minor)
+
+
+def find_header(rows: Sequence[Sequence[str]]) -> int | None:
+    """Find the header among the first rows of a table.
+
+    Returns:
+        Its place in *rows*; None where no row can be one.
+    """
+    counts = Counter(len(row) for row in rows if any(row))
+    if not counts:
+        return None
+    width = max(counts, key=lambda found: (counts[found] * (found > 1), found))
+    scored = [
+        (_score(row, width), -place)
+        for place, row in enumerate(rows[:HEADER_WITHIN])
+        if any(cell.strip() for cell in row)
+    ]
+    best, place = max(scored, default=(0.0, 0))
+    return -place if best >= 1 else _untyped_above_typed(rows, width)
+
+
+def _score(row: Sequence[str], width: int) -> float:
+    filled = [cell for cell in row if cell.strip()]
+    if any(looks_typed(cell) for cell in filled):
+        return 0.0
+    known = known_headings(row)
+    fits = 1.0 if len(row) == width else 0.6
+    return known * fits * (len(set(filled)) / len(filled))
+
+
+def _untyped_above_typed(rows: Sequence[Sequence[str]], width: int) -> int | None:
+    """Give the first full row that has no date or number, when the next full one has."""
+    full = [place for place, row in enumerate(rows[:HEADER_WITHIN]) if len(row) == width]
+    for place, following in itertools.pairwise(full):
+        first, second = rows[place], rows[following]
+        if not any(looks_typed(cell) for cell in first if cell.strip()):
+            return place if any(looks_typed(cell) for cell in second) else None
+        return None
+    return None

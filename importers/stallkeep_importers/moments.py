@@ -1,0 +1,119 @@
+"""Columns of dates and times → days and moments of the shop."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable, Sequence
+
+from stallkeep_importers.clocks import LocalClock
+from stallkeep_importers.dates import DateColumn, split_moment
+from stallkeep_importers.faults import Fault
+from stallkeep_importers.times import time_of
+
+_CACHE_SIZE = 1 << 16
+_SHORTEST_USUAL = len("2025-05-03T14:22")
+
+
+class MomentColumn:
+    """Reads dates with their times of day, from one column or two, and keeps what it has read.
+
+    Attributes:
+        has_times: False when every time of day in the file is midnight: then there is none.
+    """
+
+    def __init__(self, dates: DateColumn, clock: LocalClock, *, has_times: bool = True) -> None:
+        self.has_times = has_times
+        self._dates = dates
+        self._clock = clock
+        self._times: dict[str, tuple[dt.time, str] | Fault | None] = {}
+
+    def values(
+        self,
+        cells: Sequence[str],
+        times: Sequence[str] | None = None,
+        zones: Sequence[str] | None = None,
+    ) -> tuple[list[dt.date | Fault | None], list[dt.datetime | None]]:
+        """Read cells into days of the shop and moments.
+
+        Args:
+            cells: Date cells, perhaps with a time of day.
+            times: Cells of a time column, perhaps with an offset.
+            zones: Cells of a column of zones or offsets.
+
+        Returns:
+            Days (None for an empty cell, a fault where date, time or zone cannot be read) and
+            moments (None where there is no time of day).
+        """
+        days: list[dt.date | Fault | None] = []
+        moments: list[dt.datetime | None] = []
+        self._bound()
+        for place, cell in enumerate(cells):
+            day, moment = self._read(
+                cell, times[place] if times else "", zones[place] if zones else ""
+            )
+            days.append(day)
+            moments.append(moment)
+        return days, moments
+
+    def _read(
+        self, cell: str, time_cell: str, zone_cell: str
+    ) -> tuple[dt.date | Fault | None, dt.datetime | None]:
+        date_text, time_text = _parted(cell)
+        day = self._dates.cache[date_text]
+        if not isinstance(day, dt.date):
+            return day, None
+        reading = self._time(time_cell or time_text) if self.has_times else None
+        if reading is None:
+            return day, None
+        if isinstance(reading, Fault):
+            return reading, None
+        time, zone = reading
+        return self._moment(day, time, zone or zone_cell.strip())
+
+    def _moment(
+        self, day: dt.date, time: dt.time, zone: str
+    ) -> tuple[dt.date | Fault, dt.datetime | None]:
+        if not zone:
+            moment = self._clock.moment(day, time)
+            return (moment, None) if isinstance(moment, Fault) else (day, moment)
+        moment = self._clock.moment_in(day, time, zone)
+        if isinstance(moment, Fault):
+            return moment, None
+        return self._clock.day_of(moment), moment
+
+    def _time(self, text: str) -> tuple[dt.time, str] | Fault | None:
+        try:
+            return self._times[text]
+        except KeyError:
+            value = self._times[text] = time_of(text)
+            return value
+
+    def _bound(self) -> None:
+        if len(self._times) > _CACHE_SIZE:
+            self._times.clear()
+        if len(self._dates.cache) > _CACHE_SIZE:
+            self._dates.cache.clear()
+
+
+def date_texts(cells: Iterable[str]) -> list[str]:
+    """Give the date part of each cell."""
+    return [_parted(cell)[0] for cell in cells]
+
+
+def only_midnights(cells: Iterable[str]) -> bool | None:
+    """Say whether every time of day in date cells is midnight; None where there is none."""
+    texts = {text for text in (_parted(cell)[1] for cell in cells) if text}
+    if not texts:
+        return None
+    readings = [time_of(text) for text in texts]
+    return all(isinstance(reading, tuple) and reading[0] == dt.time.min for reading in readings)
+
+
+def _parted(cell: str) -> tuple[str, str]:
+    """Part date and time; the usual form goes the short way."""
+    if len(cell) >= _SHORTEST_USUAL and cell[10] in " T" and cell[13] == ":":
+        return cell[:10], cell[11:]
+    cell = cell.strip().strip("\ufeff")
+    if cell.startswith('="') and cell.endswith('"'):
+        cell = cell[2:-1]
+    return split_moment(cell)

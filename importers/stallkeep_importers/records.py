@@ -1,0 +1,185 @@
+"""Text → records, with their numbers and lines, none lost and none guessed.
+
+The standard library's reader parts the lines, strictly. Where it stops, only the record at fault
+is read again, leniently, and the next one starts on the next line: one broken quote never
+swallows the rows after it.
+"""
+
+from __future__ import annotations
+
+import csv
+import re
+from collections import deque
+from collections.abc import Iterator, Sequence
+from itertools import accumulate, chain, islice
+from typing import TextIO
+
+import msgspec
+
+from stallkeep_importers.contract import RefusalError
+from stallkeep_importers.dialects import MAX_CELL_CHARS, Dialect
+
+STRAY_QUOTE = "stray-quote"
+OPEN_QUOTE = "open-quote"
+CUT_SHORT = "cut-short"
+TOO_LARGE = "cell-too-large"
+
+_BLOCK_CHARS = 1 << 20
+_LINE_END = re.compile(r"\r\n|\r|\n")
+_MOST_COSTLY = 50
+_COSTLY_LINES = 1000
+_KEPT_CHARS = 500
+
+
+class RecordBatch(msgspec.Struct):
+    """Some records in file order.
+
+    Attributes:
+        rows: Cells of each record; a blank line has none.
+        first_record: Number of the first one, from 1.
+        lines: Physical line each one starts on.
+        odd: Place in *rows* to what was wrong with the record's quotes.
+    """
+
+    rows: list[list[str]]
+    first_record: int
+    lines: Sequence[int]
+    odd: dict[int, str]
+
+
+class RecordReader:
+    """Records of one text, in batches, read once from its start."""
+
+    def __init__(self, text: TextIO, dialect: Dialect) -> None:
+        self._lines = _Lines(text)
+        self._dialect = dialect
+        self._costly = 0
+        self._next_line = 1
+        self._next_record = 1
+        self._open(1)
+
+    def batches(self, size: int) -> Iterator[RecordBatch]:
+        """Yield batches of *size* records, the last one shorter."""
+        while batch := self._batch(size):
+            yield batch
+
+    def _open(self, line: int) -> None:
+        self._base = line - 1
+        self._reader = self._dialect.reader(
+            chain.from_iterable(self._lines.blocks_from(line)), strict=True
+        )
+
+    def _read_line(self) -> int:
+        """Give the number of lines taken from the text so far."""
+        return self._base + int(self._reader.line_num)  # type: ignore[attr-defined]
+
+    def _batch(self, size: int) -> RecordBatch | None:
+        rows: list[list[str]] = []
+        spans: dict[int, int] = {}
+        odd: dict[int, str] = {}
+        while len(rows) < size:
+            try:
+                # extend keeps what came before an error, so no row is read twice
+                rows.extend(islice(self._reader, size - len(rows)))
+                break
+            except csv.Error as error:
+                self._recover(rows, spans, odd, error)
+        if not rows:
+            return None
+        lines = self._starts(rows, spans)
+        batch = RecordBatch(rows, self._next_record, lines, odd)
+        self._next_record += len(rows)
+        self._next_line = self._read_line() + 1
+        self._lines.forget_before(self._next_line)
+        return batch
+
+    def _starts(self, rows: list[list[str]], spans: dict[int, int]) -> Sequence[int]:
+        first = self._next_line
+        if not spans and self._read_line() - first + 1 == len(rows):
+            return range(first, first + len(rows))
+        return list(accumulate(_spans(rows, spans), initial=first))[:-1]
+
+    def _recover(
+        self, rows: list[list[str]], spans: dict[int, int], odd: dict[int, str], error: csv.Error
+    ) -> None:
+        """Read the record at fault leniently and go on behind it."""
+        start = self._next_line + sum(_spans(rows, spans))
+        taken = self._lines.between(start, self._read_line())
+        row, span, what = self._lenient(taken, width=len(rows[-1]) if rows else 0, error=error)
+        if what != STRAY_QUOTE and len(taken) > _COSTLY_LINES:
+            self._costly += 1
+        if self._costly > _MOST_COSTLY:
+            raise RefusalError(
+                "quotes-broken",
+                f"Quotation marks are opened and never closed, again in line {start}.",
+                "Export the file again; it was damaged on its way.",
+                {"line": start},
+            )
+        spans[len(rows)] = span
+        odd[len(rows)] = what
+        rows.append(row)
+        self._open(start + span)
+
+    def _lenient(
+        self, taken: list[str], *, width: int, error: csv.Error
+    ) -> tuple[list[str], int, str]:
+        """Give the row, how many lines it is, and what was wrong with it."""
+        if "field limit" in str(error) and len(taken[0]) > MAX_CELL_CHARS:
+            return [taken[0][:_KEPT_CHARS]], 1, TOO_LARGE
+        whole = _lenient_rows(self._dialect, taken)
+        if "unexpected end" not in str(error) and len(whole) == 1 and len(whole[0]) == width:
+            return whole[0], len(taken), STRAY_QUOTE
+        first = next(iter(_lenient_rows(self._dialect, taken[:1])), [])
+        if _closes(self._dialect, taken[0]):
+            return first, 1, STRAY_QUOTE
+        return first, 1, CUT_SHORT if len(taken) == 1 else OPEN_QUOTE
+
+
+class _Lines:
+    """Physical lines in blocks, kept from the oldest that may be needed again."""
+
+    def __init__(self, text: TextIO) -> None:
+        self._text = text
+        self._blocks: deque[tuple[int, list[str]]] = deque()
+        self._next = 1
+
+    def blocks_from(self, line: int) -> Iterator[list[str]]:
+        for first, block in list(self._blocks):
+            if first + len(block) > line:
+                yield block[max(0, line - first) :]
+        while block := self._text.readlines(_BLOCK_CHARS):
+            self._blocks.append((self._next, block))
+            self._next += len(block)
+            yield block
+
+    def between(self, first: int, last: int) -> list[str]:
+        kept: list[str] = []
+        for start, block in self._blocks:
+            kept += block[max(0, first - start) : max(0, last + 1 - start)]
+        return kept
+
+    def forget_before(self, line: int) -> None:
+        while self._blocks and self._blocks[0][0] + len(self._blocks[0][1]) <= line:
+            self._blocks.popleft()
+
+
+def _spans(rows: list[list[str]], known: dict[int, int]) -> Iterator[int]:
+    """Count the physical lines of each row from the line ends inside its cells."""
+    for place, row in enumerate(rows):
+        yield known.get(place) or 1 + sum(len(_LINE_END.findall(cell)) for cell in row)
+
+
+def _lenient_rows(dialect: Dialect, lines: list[str]) -> list[list[str]]:
+    try:
+        return list(dialect.reader(lines, strict=False))
+    except csv.Error:
+        return [[lines[0][:_KEPT_CHARS]]]
+
+
+def _closes(dialect: Dialect, line: str) -> bool:
+    """Say whether a line's quotes are closed at its end, whatever stands beside them."""
+    try:
+        list(dialect.reader([line], strict=True))
+    except csv.Error as error:
+        return "unexpected end" not in str(error)
+    return True

@@ -1,0 +1,101 @@
+"""Listings of a resale channel, from its export."""
+
+from __future__ import annotations
+
+from stallkeep_importers.blocks import Block
+from stallkeep_importers.contract import Listing, Outcome
+from stallkeep_importers.faults import Fault
+from stallkeep_importers.table_importer import Profile, TableImporter
+from stallkeep_importers.words import cell_words
+
+
+class ResaleListings(TableImporter):
+    """One row is one listing as the channel shows it now."""
+
+    name = "resale-listings"
+    title = "Resale-channel listings"
+    gives = frozenset({"listing"})
+    profile = Profile(
+        fields=(
+            *("title", "reference", "external_id", "price", "amount", "currency", "state"),
+            *("quantity", "tag_code", "size", "category", "listed_on", "ended_on"),
+        ),
+        needs=(("title",), ("price", "amount"), ("reference", "external_id", "tag_code")),
+        speaks_for={
+            "title": 0.1,
+            "price": 0.1,
+            "reference": 0.1,
+            "state": 0.05,
+            "size": 0.1,
+            "category": 0.05,
+            "listed_on": 0.2,
+            "ended_on": 0.05,
+            "tag_code": 0.05,
+            "fee": -0.3,
+            "postage": -0.2,
+            "tip": -0.3,
+            "time": -0.2,
+            "method": -0.2,
+            "net": -0.2,
+            "amount": -0.1,
+        },
+        file_words=("listing", "inventory", "items", "angebot", "inserat", "artikel"),
+    )
+
+    def outcomes(self, block: Block) -> list[Outcome]:
+        references = block.texts(_first(block, "reference", "external_id", "tag_code"))
+        titles = block.texts("title")
+        prices = block.money(_first(block, "price", "amount"))
+        states = block.meanings("state", cell_words("listing_states"), _unknown_state)
+        quantities = block.counts("quantity")
+        listed, ended = block.dates("listed_on"), block.dates("ended_on")
+        tags, sizes, kinds = block.texts("tag_code"), block.texts("size"), block.texts("category")
+        found: list[Outcome] = []
+        for place, price in enumerate(prices):
+            if not references[place]:
+                block.fault(place, "reference", _no_reference())
+            if price is not None and price < 0:
+                block.fault(place, "price", _negative())
+            currency = block.currency if isinstance(block.currency, str) else block.currency[place]
+            found.append(
+                Listing(
+                    record=block.records[place],
+                    line=block.lines[place],
+                    reference=references[place] or "",
+                    title=titles[place] or "",
+                    price_minor=price,
+                    currency=currency,
+                    state=states[place] or "live",  # type: ignore[arg-type]
+                    quantity=quantities[place],
+                    tag_code=tags[place],
+                    size=sizes[place],
+                    category=kinds[place],
+                    listed_on=listed[place],
+                    ended_on=ended[place],
+                )
+            )
+        return found
+
+
+def _first(block: Block, *fields: str) -> str:
+    return next((field for field in fields if block.has(field)), fields[0])
+
+
+def _unknown_state(cell: str) -> Fault:
+    return Fault(
+        "state-unknown",
+        f"We do not know whether “{cell[:40]}” means live, ended or sold.",
+        "Say live, ended or sold instead.",
+    )
+
+
+def _no_reference() -> Fault:
+    return Fault(
+        "reference-missing",
+        "The listing has no reference, so it cannot be known again.",
+        "Add the channel's number of the listing.",
+    )
+
+
+def _negative() -> Fault:
+    return Fault("price-negative", "The price is below nought.", "Correct the price.")

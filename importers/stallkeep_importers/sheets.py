@@ -1,0 +1,234 @@
+"""One table being imported: what its columns are, and how each is read."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+
+from stallkeep_importers.clocks import LocalClock
+from stallkeep_importers.columns import DATE_FIELDS, MONEY_FIELDS, map_columns
+from stallkeep_importers.contract import Choice, Layout, MappedColumn, Options, QuestionError
+from stallkeep_importers.currencies import currencies_of, minor_units
+from stallkeep_importers.dates import DateColumn, Order, OrderEvidence
+from stallkeep_importers.moments import MomentColumn, date_texts, only_midnights
+from stallkeep_importers.money import Mark, MarkEvidence, MoneyColumn, ask_mark
+from stallkeep_importers.personal import kind_by_cells, kind_by_heading
+from stallkeep_importers.tables import Table, fitted_row
+
+_SURENESS = {"heading": 0.97, "cells": 0.9}
+_FREE_TEXT = frozenset({"note", "title", "category", "supplier"})
+
+
+class Sheet:
+    """A table with the meaning of its columns settled.
+
+    Attributes:
+        table: What is read.
+        options: The shop's facts and answers.
+        columns: Every column and what it was taken for.
+        places: Canonical field to place in the row.
+        personal: Places of columns dropped at the door.
+        more: Place and heading of columns kept as text.
+        currency: ISO code of amounts that do not say.
+        clock: The shop's clock.
+        moments: Reader of the date column with its time of day.
+        notices: Sentences about what was assumed.
+    """
+
+    def __init__(self, table: Table, fields: Sequence[str], options: Options) -> None:
+        self.table = table
+        self.options = options
+        self.notices: list[str] = []
+        mapped = map_columns(table.headings, table.sample, fields, options)
+        self.columns = tuple(_personal_dropped(column, table) for column in mapped)
+        self.personal = frozenset(column.index for column in self.columns if column.personal)
+        self.places = {
+            column.field: column.index
+            for column in self.columns
+            if column.field and not column.personal
+        }
+        self.more = tuple(
+            (column.index, column.header)
+            for column in self.columns
+            if not column.field and not column.personal
+        )
+        self.clock = LocalClock(options.time_zone, options.clock_change)
+        self.currency = self._currency()
+        self.decimal_mark: Mark | None = None
+        self.date_order: Order | None = None
+        self._money: dict[str, MoneyColumn] = {}
+        self._dates: dict[str, DateColumn] = {}
+        self.moments: MomentColumn | None = None
+        self._settle()
+
+    def header_of(self, field: str) -> str:
+        """Give the heading of a field's column, the field's own name without one."""
+        place = self.places.get(field)
+        return field if place is None else self.table.headings[place].text
+
+    def money(self, field: str) -> MoneyColumn:
+        """Give the reader of a field of money."""
+        return self._money[field]
+
+    def date(self, field: str) -> DateColumn:
+        """Give the reader of a field that holds days."""
+        return self._dates[field]
+
+    def layout(self) -> Layout:
+        """Say how the file was read."""
+        facts = self.table.survey
+        return Layout(
+            fingerprint=self.table.fingerprint,
+            encoding=facts.codec if facts else "",
+            delimiter=self.table.dialect.delimiter,
+            header_record=self.table.header_record,
+            columns=self.columns,
+            decimal_mark=self.decimal_mark,
+            date_order=self.date_order,
+            notices=tuple(self.notices),
+            lines=facts.lines if facts else None,
+            currency=None if "currency" in self.places else self.currency,
+        )
+
+    def _currency(self) -> str:
+        """Find the currency of amounts that name none: the heading's, else the shop's."""
+        if self.options.file_currency:
+            return self.options.file_currency
+        signs = {
+            self.table.headings[place].currency
+            for field, place in self.places.items()
+            if field in MONEY_FIELDS and self.table.headings[place].currency
+        }
+        found = {code for sign in signs for code in currencies_of(sign)}
+        if not found or self.options.currency in found:
+            return self.options.currency
+        if len(found) == 1:
+            return found.pop()
+        raise QuestionError(
+            "currency-undecided",
+            f"The headings name a currency that may be {', '.join(sorted(found))}.",
+            "Say which currency the file's amounts are in.",
+            parameter="file_currency",
+            choices=tuple(Choice(value=code, meaning=code) for code in sorted(found)),
+        )
+
+    def _settle(self) -> None:
+        """Decide decimal marks, order of dates and whether there are times of day."""
+        evidence = _Evidence(self)
+        evidence.add(self.table.sample)
+        if not self.table.is_whole:
+            for rows in self._rows() if evidence.is_open else ():
+                evidence.add(rows)
+                if not evidence.is_open:
+                    break
+        self._settle_money(evidence)
+        self._settle_dates(evidence)
+
+    def _settle_money(self, evidence: _Evidence) -> None:
+        answered = self.options.decimal_mark
+        own = {field: found.mark for field, found in evidence.marks.items()}
+        agreed = {mark for mark in own.values() if mark}
+        for field, found in evidence.marks.items():
+            mark: Mark | None = answered or own[field]
+            if mark is None and len(agreed) == 1:
+                mark = next(iter(agreed))
+            if mark is None and not found.ambiguous:
+                mark = found.commonest
+            if mark is None and found.ambiguous:
+                both = all(found.decisive.values())
+                raise ask_mark(self.header_of(field), found.ambiguous, self.currency, both=both)
+            heading = self.table.headings[self.places[field]]
+            self._money[field] = MoneyColumn(
+                heading.text, mark, answered=answered is not None, in_minor=heading.in_minor
+            )
+            self.decimal_mark = self.decimal_mark or mark
+
+    def _settle_dates(self, evidence: _Evidence) -> None:
+        answered = self.options.date_order
+        orders = evidence.orders.orders
+        order = answered or (orders[0] if len(orders) == 1 else None)
+        fields = [field for field in self.places if field in DATE_FIELDS]
+        if fields and order is None and evidence.orders.is_needed:
+            raise evidence.orders.question(self.header_of(fields[0]))
+        for field in fields:
+            self._dates[field] = DateColumn(
+                self.header_of(field), order, answered=answered is not None
+            )
+        if "date" in self._dates:
+            has_times = "time" in self.places or not evidence.midnights
+            self.moments = MomentColumn(self._dates["date"], self.clock, has_times=has_times)
+            if not has_times:
+                self.notices.append("Every time of day is midnight, so the file has only dates.")
+        self.date_order = order
+
+    def _rows(self) -> Iterator[list[list[str]]]:
+        """Give the full rows below the header, in batches."""
+        table = self.table
+        with table.batches() as batches:
+            for batch in batches:
+                skip = max(0, table.header_record - batch.first_record + 1)
+                fitted = (fitted_row(row, table.width) for row in batch.rows[skip:])
+                yield [row for row in fitted if row]
+
+
+class _Evidence:
+    """What the rows say about how they are to be read."""
+
+    def __init__(self, sheet: Sheet) -> None:
+        self._options = sheet.options
+        self._places = sheet.places
+        digits = minor_units()[sheet.currency]
+        self.marks = {
+            field: MarkEvidence(digits) for field in sheet.places if field in MONEY_FIELDS
+        }
+        self.orders = OrderEvidence()
+        self.midnights: bool | None = None
+
+    def add(self, rows: Iterable[Sequence[str]]) -> None:
+        """Weigh more rows."""
+        columns = list(zip(*rows, strict=False))
+        if not columns:
+            return
+        for field, found in self.marks.items():
+            found.add(columns[self._places[field]])
+        for field in DATE_FIELDS & self._places.keys():
+            cells = columns[self._places[field]]
+            self.orders.add(date_texts(cells))
+            if field == "date":
+                midnights = only_midnights(cells)
+                if midnights is not None:
+                    self.midnights = midnights and self.midnights is not False
+
+    @property
+    def is_open(self) -> bool:
+        """Whether more rows could settle something."""
+        marks_open = (
+            bool(self.marks)
+            and self._options.decimal_mark is None
+            and not any(found.mark for found in self.marks.values())
+        )
+        order_open = (
+            self._options.date_order is None
+            and self.orders.is_needed
+            and len(self.orders.orders) > 1
+        )
+        return marks_open or order_open or bool(self.midnights)
+
+
+def _personal_dropped(column: MappedColumn, table: Table) -> MappedColumn:
+    """Mark a column that holds personal data; no confirmation brings it back."""
+    found = table.headings[column.index]
+    cells = [row[column.index] for row in table.sample]
+    is_id = column.field is not None and column.field not in _FREE_TEXT
+    kind = None if column.field else kind_by_heading(found.plain)
+    why = "heading" if kind else "cells"
+    kind = kind or kind_by_cells(cells, is_id=is_id)
+    if kind is None:
+        return column
+    return MappedColumn(
+        index=column.index,
+        header=column.header,
+        field=None,
+        sureness=_SURENESS[why],
+        why=f"personal data ({kind}) by its {why}",
+        personal=True,
+    )

@@ -1,0 +1,192 @@
+"""Bytes → one table: its dialect, its header, a sample of its rows, and its records again."""
+
+from __future__ import annotations
+
+import hashlib
+import io
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from typing import BinaryIO
+
+import msgspec
+
+from stallkeep_importers.contract import Options, RefusalError
+from stallkeep_importers.dialects import Dialect, find_dialect
+from stallkeep_importers.encodings import Survey, sample_codec, survey
+from stallkeep_importers.file_types import (
+    head_of,
+    plain_stream,
+    refuse_other_types,
+    unpacked_sample,
+)
+from stallkeep_importers.headings import Heading, find_header, heading
+from stallkeep_importers.records import RecordBatch, RecordReader
+
+_SAMPLE_CHARS = 1 << 18
+_SAMPLE_ROWS = 1000
+BATCH_ROWS = 4096
+
+
+class Table(msgspec.Struct):
+    """A table as its beginning shows it.
+
+    Attributes:
+        dialect: How cells are parted.
+        header_record: Record number of the header, 0 without one.
+        headings: Of every column; "#3" and so on without a header.
+        sample: Full rows below the header, as many as the beginning held.
+        is_whole: Whether the sample is the whole table.
+        survey: Facts about the bytes; None when only a sample was looked at.
+        stream: The plain bytes.
+    """
+
+    dialect: Dialect
+    header_record: int
+    headings: list[Heading]
+    sample: list[list[str]]
+    is_whole: bool
+    survey: Survey | None = None
+    stream: BinaryIO | None = None
+
+    @property
+    def width(self) -> int:
+        """Number of columns."""
+        return len(self.headings)
+
+    @property
+    def fingerprint(self) -> str:
+        """Equal for two files with the same headings and delimiter."""
+        text = "\x1f".join([self.dialect.delimiter, *(found.text for found in self.headings)])
+        return hashlib.blake2b(text.encode("utf-8", "replace"), digest_size=12).hexdigest()
+
+    @contextmanager
+    def batches(self, size: int = BATCH_ROWS) -> Iterator[Iterator[RecordBatch]]:
+        """Read all records from the start of the file."""
+        if self.survey is None or self.stream is None:
+            raise ValueError("a sample has no records to read")
+        with text_of(self.stream, self.survey) as text:
+            yield RecordReader(text, self.dialect).batches(size)
+
+
+def open_table(stream: BinaryIO, options: Options) -> Table:
+    """Look at a whole file and find the table in it.
+
+    Raises:
+        RefusalError: It is empty, another kind of file, or no table.
+        QuestionError: Its encoding cannot be told.
+    """
+    plain = plain_stream(stream)
+    refuse_other_types(head_of(plain))
+    facts = survey(plain, options)
+    with text_of(plain, facts) as text:
+        beginning = _whole_lines(text.read(_SAMPLE_CHARS), _SAMPLE_CHARS)
+    table = _table_in(beginning, options)
+    table.is_whole = table.is_whole and facts.size < _SAMPLE_CHARS
+    table.survey = facts
+    table.stream = plain
+    return table
+
+
+def sample_table(sample: bytes, options: Options) -> Table | None:
+    """Look at the beginning of a file; None where it cannot be a table. Never raises."""
+    try:
+        plain = unpacked_sample(sample)
+        refuse_other_types(plain)
+        text = plain.decode(sample_codec(plain, options), "replace")
+        return _table_in(_whole_lines(text.removeprefix("\ufeff"), len(text)), options)
+    except (RefusalError, LookupError, ValueError):
+        return None
+
+
+@contextmanager
+def text_of(stream: BinaryIO, facts: Survey) -> Iterator[io.TextIOWrapper]:
+    """Decode a stream from its start and leave it open afterwards."""
+    stream.seek(0)
+    errors = "surrogateescape" if facts.bad_bytes else "strict"
+    text = io.TextIOWrapper(_Lent(stream), facts.codec, errors, newline="")
+    try:
+        yield text
+    finally:
+        text.detach()
+
+
+class _Lent(io.BufferedReader):
+    """A stream somebody else closes."""
+
+    def __init__(self, stream: BinaryIO) -> None:
+        super().__init__(_LentRaw(stream), 1 << 18)
+
+
+class _LentRaw(io.RawIOBase):
+    def __init__(self, stream: BinaryIO) -> None:
+        self._stream = stream
+
+    def readable(self) -> bool:
+        return True
+
+    def readinto(self, buffer: memoryview) -> int:  # type: ignore[override]
+        piece = self._stream.read(len(buffer))
+        buffer[: len(piece)] = piece
+        return len(piece)
+
+
+def _table_in(text: str, options: Options) -> Table:
+    dialect = find_dialect(text, options.delimiter)
+    reader = RecordReader(io.StringIO(text, newline=""), dialect)
+    batch = next(reader.batches(_SAMPLE_ROWS), None)
+    rows = batch.rows if batch else []
+    if not rows:
+        raise RefusalError("empty-file", "The file holds no rows.", "Export it again.")
+    place = _header_place(rows, options)
+    names = _trimmed(rows[place]) if place is not None else []
+    below = rows[place + 1 :] if place is not None else rows
+    width = len(names) or max(map(len, below), default=0)
+    headings = [heading(cell) for cell in names] or [
+        heading(f"#{index + 1}") for index in range(width)
+    ]
+    sample = [fitted for row in below if (fitted := fitted_row(row, width)) and any(fitted)]
+    return Table(
+        dialect=dialect,
+        header_record=0 if place is None else place + 1,
+        headings=headings,
+        sample=sample,
+        is_whole=len(rows) < _SAMPLE_ROWS,
+    )
+
+
+def fitted_row(row: list[str], width: int) -> list[str] | None:
+    """Bring a row to *width* where only empty cells are too many; None where it does not fit."""
+    if len(row) == width:
+        return row
+    if len(row) > width and not any(cell.strip() for cell in row[width:]):
+        return row[:width]
+    return None
+
+
+def _header_place(rows: Sequence[Sequence[str]], options: Options) -> int | None:
+    if options.header_record is None:
+        return find_header(rows)
+    if options.header_record == 0:
+        return None
+    if options.header_record > len(rows):
+        raise RefusalError(
+            "header-missing",
+            f"There is no record {options.header_record} near the start of the file.",
+            "Name another header record.",
+        )
+    return options.header_record - 1
+
+
+def _trimmed(row: Sequence[str]) -> list[str]:
+    """Leave out empty cells at the end of the header."""
+    cells = list(row)
+    while cells and not cells[-1].strip():
+        cells.pop()
+    return cells
+
+
+def _whole_lines(text: str, limit: int) -> str:
+    if len(text) < limit:
+        return text
+    end = max(text.rfind("\n"), text.rfind("\r"))
+    return text[: end + 1] if end > 0 else text

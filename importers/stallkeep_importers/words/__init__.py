@@ -1,0 +1,103 @@
+"""Trade words as data: one file per language, in plain form."""
+
+from __future__ import annotations
+
+import tomllib
+import unicodedata
+from collections.abc import Mapping
+from functools import cache
+from importlib.resources import files
+from itertools import chain
+
+import msgspec
+
+_PLAIN_SEPARATOR = " "
+
+
+class Language(msgspec.Struct, frozen=True):
+    """The words of one language; every mapping goes from a meaning to its phrases.
+
+    Attributes:
+        code_pages: Codecs its older programs write, most likely first.
+        columns: Canonical field to headings.
+        personal: Kind of personal data to headings.
+        kinds: Kind of transaction to cell words.
+        states: State of a transaction to cell words.
+        listing_states: State of a listing to cell words.
+        methods: Method of payment to cell words.
+        costs: Cost category to cell words.
+        totals: ``words``: what a totals line begins with.
+    """
+
+    code_pages: tuple[str, ...]
+    columns: dict[str, tuple[str, ...]]
+    personal: dict[str, tuple[str, ...]]
+    kinds: dict[str, tuple[str, ...]]
+    states: dict[str, tuple[str, ...]]
+    listing_states: dict[str, tuple[str, ...]]
+    methods: dict[str, tuple[str, ...]]
+    costs: dict[str, tuple[str, ...]]
+    totals: dict[str, tuple[str, ...]]
+
+
+@cache
+def languages() -> Mapping[str, Language]:
+    """All languages there is a word file for, by ISO 639-1 code, in alphabetical order."""
+    found = sorted(files(__name__).iterdir(), key=lambda entry: entry.name)
+    return {
+        entry.name.removesuffix(".toml"): msgspec.convert(
+            tomllib.loads(entry.read_text("utf-8")), Language
+        )
+        for entry in found
+        if entry.name.endswith(".toml")
+    }
+
+
+@cache
+def plain(text: str) -> str:
+    """Bring a heading or a word to the form of the word files.
+
+    Lower case, no accents, camel case parted, everything that is no letter or digit one space.
+    """
+    parted = "".join(
+        f" {letter}" if letter.isupper() and index and text[index - 1].islower() else letter
+        for index, letter in enumerate(text[:200])
+    )
+    bare = unicodedata.normalize("NFKD", unicodedata.normalize("NFKC", parted).casefold())
+    kept = (
+        letter if letter.isalnum() else _PLAIN_SEPARATOR
+        for letter in bare
+        if not unicodedata.combining(letter)
+    )
+    return _PLAIN_SEPARATOR.join("".join(kept).split())
+
+
+@cache
+def cell_words(table: str) -> Mapping[str, str]:
+    """Plain cell word to its meaning, all languages together.
+
+    Args:
+        table: ``kinds``, ``states``, ``listing_states``, ``methods``, ``costs`` or ``totals``.
+    """
+    merged: dict[str, str] = {}
+    for language in languages().values():
+        meanings: dict[str, tuple[str, ...]] = getattr(language, table)
+        for meaning, words in meanings.items():
+            for word in words:
+                merged.setdefault(plain(word), meaning)
+    return merged
+
+
+@cache
+def heading_words() -> Mapping[str, Mapping[str, int]]:
+    """Plain heading to the canonical fields it may stand for, each with its place in its list.
+
+    Personal ones are named ``personal:kind``.
+    """
+    merged: dict[str, dict[str, int]] = {}
+    for language in languages().values():
+        personal = ((f"personal:{kind}", words) for kind, words in language.personal.items())
+        for field, words in chain(language.columns.items(), personal):
+            for place, word in enumerate(words):
+                merged.setdefault(plain(word), {}).setdefault(field, place)
+    return merged
