@@ -7,7 +7,8 @@ from stallkeep.domain.matching import Ruling, reconcile
 
 
 def test_a_code_in_the_note_is_a_match() -> None:
-    pieces = [a_piece("a", tag_code="K5T8AC"), a_piece("b", tag_code="7M3TQ2"), a_piece("c")]
+    pieces = [a_piece("a", tag_code="K5T8AC"), a_piece("b", tag_code="7M3TQ2")]
+    pieces += [a_piece(f"p{i}", 900 + 300 * i) for i in range(40)]
     answer = reconcile(evidence(pieces, [a_line("t", note="card k5t-8ac ty")])).answers[0]
     assert (answer.state, answer.item_ids) == ("matched", ("a",))
     assert answer.prices_minor == (4000,)

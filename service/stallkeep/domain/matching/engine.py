@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 
-from stallkeep.domain.matching.first import FirstEngine
+from stallkeep.domain.matching.event import explain
 from stallkeep.domain.matching.types import Budget, Evidence, Reconciliation
 
 DEFAULT_BUDGET = Budget()
@@ -30,7 +30,7 @@ def reconcile(
     """
     _refuse_doubled_ids([line.transaction_id for line in evidence.lines], "transaction")
     _refuse_doubled_ids([piece.item_id for piece in evidence.pieces], "item")
-    return FirstEngine(evidence, threshold, budget).run()
+    return explain(evidence, threshold, budget)
 
 
 def _refuse_doubled_ids(ids: list[str], what: str) -> None:

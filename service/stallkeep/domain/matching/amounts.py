@@ -1,0 +1,161 @@
+"""How likely an amount is, given what the tags said: one column per way of coming to a price.
+
+Every column is a probability distribution over amounts (it sums to at most 1 over all amounts a
+customer could pay), so columns weighted by shares from ``habits`` form a proper mixture.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+from stallkeep.domain.matching.habits import MODES, OFFS, PERCENTS, STEPS, Floats
+
+Ints = NDArray[np.int64]
+
+DEEP_DECAY = 6.0  # a discount of a sixth is e times as likely as one of a third
+LARGEST_TIP = 0.25
+HALF_CENT = 0.5
+SHIFTED = "00"
+MODE_INDEX = {name: i for i, name in enumerate(MODES)}
+
+
+def price_step(prices_minor: list[int], unit_minor: int) -> int:
+    """The amount that plays the part of "1.00" on this rail: a power of ten times the unit.
+
+    Tags around 25 give the unit itself, tags around 2,500 (as in yen) a hundred units.
+    """
+    if not prices_minor:
+        return unit_minor
+    middle = float(np.median(prices_minor))
+    power = round(math.log10(max(middle, 1.0) / (25.0 * unit_minor)))
+    return int(max(1, round(unit_minor * 10.0 ** max(power, 0))))
+
+
+def mode_matrix(totals: Ints, amount: int, step: int) -> Floats:
+    """Probability of *amount* under every mode, for tag totals *totals*.
+
+    Args:
+        totals: n sums of tag prices, minor units, positive.
+        amount: What was paid for the pieces.
+        step: From price_step.
+
+    Returns:
+        n x len(MODES); "cheapest_free" is left 0, it needs the single prices.
+    """
+    out = np.zeros((len(totals), len(MODES)))
+    t = totals.astype(np.float64)
+    out[:, MODE_INDEX["exact"]] = totals == amount
+    for s in STEPS:
+        _down(out, totals, amount, s, s * step)
+    for percent in PERCENTS:
+        out[:, MODE_INDEX[f"percent_{percent}"]] = _percent(t, amount, percent, step)
+    for off in OFFS:
+        out[:, MODE_INDEX[f"off_{off}"]] = totals - off * step == amount
+    up = -(-totals // step) * step
+    out[:, MODE_INDEX["round_up"]] = (up == amount) & (up > totals)
+    out[:, MODE_INDEX["tip"]] = _over(totals, amount, step)
+    out[:, MODE_INDEX["mis_keyed"]] = mis_keyed(totals, amount)
+    out[:, MODE_INDEX["other"]] = _anything(t, amount, step)
+    return out
+
+
+def _down(out: Floats, totals: Ints, amount: int, s: int, width: int) -> None:
+    """Discounts to a multiple of *width* below the tag: the next one, the one after, far ones."""
+    if amount % width:
+        return
+    following = (totals - 1) // width * width
+    out[:, MODE_INDEX[f"down_{s}_next"]] = (following == amount) & (following > 0)
+    second = following - width
+    out[:, MODE_INDEX[f"down_{s}_second"]] = (second == amount) & (second > 0)
+    name = f"down_{s}_deep"
+    if name in MODE_INDEX:
+        out[:, MODE_INDEX[name]] = _deep(totals.astype(np.float64), following, amount, width)
+
+
+def _deep(t: Floats, following: Ints, amount: int, width: int) -> Floats:
+    """Exponential in the discount's share of the tag, over all multiples below it."""
+    ratio = np.exp(-DEEP_DECAY * width / t)
+    places = np.maximum(following // width, 1)
+    nth = (following - amount) / width
+    weight = ratio**nth * (1 - ratio) / (1 - ratio**places)
+    return np.where((nth >= 0) & (amount > 0), weight, 0.0)
+
+
+def _percent(t: Floats, amount: int, percent: int, step: int) -> Floats:
+    """A percentage off: to the cent, to the nearest step, or down to the half step."""
+    asked = t * (100 - percent) / 100
+    half = max(step // 2, 1)
+    to_cent = np.abs(asked - amount) <= HALF_CENT
+    to_step = np.floor(asked / step + 0.5) * step == amount
+    to_half = np.floor(asked / half + 1e-9) * half == amount
+    out: Floats = 0.4 * to_cent + 0.4 * to_step + 0.2 * to_half
+    return out
+
+
+def _over(totals: Ints, amount: int, step: int) -> Floats:
+    """A little more than the tag, to a whole step: a tip, or "keep the change"."""
+    if amount % step:
+        return np.zeros(len(totals))
+    places = np.maximum(np.floor(totals * (1 + LARGEST_TIP) / step) - totals // step, 1)
+    above = (amount > totals) & (amount <= totals * (1 + LARGEST_TIP))
+    return np.where(above, 1.0 / places, 0.0)
+
+
+def _anything(t: Floats, amount: int, step: int) -> Floats:
+    """Any price from a fifth of the tag to half above it, whole steps preferred."""
+    width, share = (step, 0.9) if amount % step == 0 else (max(step // 100, 1), 0.1)
+    within = (amount >= 0.2 * t) & (amount <= 1.5 * t)
+    return np.where(within, share * width / (1.3 * t + width), 0.0)
+
+
+def mis_keyed(totals: Ints, amount: int) -> Floats:
+    """One slip of the finger: a wrong digit, two swapped, one dropped or doubled, a shifted point.
+
+    Each of the roughly 12 slips per digit is taken as equally likely.
+    """
+    out = np.zeros(len(totals))
+    for i, total in enumerate(totals.tolist()):
+        if total != amount and 0 < amount < 200 * total and _one_slip(str(total), str(amount)):
+            out[i] = 1.0 / (12 * len(str(total)))
+    return out
+
+
+def _one_slip(meant: str, typed: str) -> bool:
+    if len(meant) == len(typed):
+        wrong = [i for i in range(len(meant)) if meant[i] != typed[i]]
+        swapped = (
+            len(wrong) == len("ab")
+            and wrong[1] == wrong[0] + 1
+            and meant[wrong[0]] == typed[wrong[1]]
+            and meant[wrong[1]] == typed[wrong[0]]
+        )
+        return len(wrong) == 1 or swapped
+    if abs(len(meant) - len(typed)) == len(SHIFTED):
+        return meant == typed + SHIFTED or typed == meant + SHIFTED
+    longer, shorter = (meant, typed) if len(meant) > len(typed) else (typed, meant)
+    if len(longer) - len(shorter) != 1:
+        return False
+    return any(longer[:i] + longer[i + 1 :] == shorter for i in range(len(longer)))
+
+
+def free_amount(amount: int, typical: int, step: int) -> float:
+    """Probability of an amount about which nothing is known but the shop's usual prices.
+
+    Log-normal around the usual price (a factor e either way is one deviation) with a tenth spread
+    log-uniformly, over round figures before whole steps before odd cents.
+    """
+    if amount <= 0:
+        return 0.0
+    if amount % (5 * step) == 0:
+        width, share = 5 * step, 0.5
+    elif amount % step == 0:
+        width, share = step, 0.4
+    else:
+        width, share = max(step // 100, 1), 0.1
+    away = math.log(amount / typical)
+    density = 0.9 * math.exp(-0.5 * away * away) / math.sqrt(2 * math.pi)
+    density += 0.1 / (math.log(400.0) * max(1.0, abs(away) / math.log(20.0)))
+    return min(1.0, share * width / amount * density)

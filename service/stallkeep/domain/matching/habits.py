@@ -1,0 +1,149 @@
+"""The parameters of a market day: their names, what is believed before any evidence, learning.
+
+Three families of shares are learned, each a Dirichlet distribution whose prior counts stand here:
+
+* ``kind``: what a payment is for (one to four pieces, something untagged, a double charge);
+* ``one``: how the amount of a single piece comes about, given its tag price;
+* ``many``: the same for a bundle, given the sum of its tag prices.
+
+The priors are common practice at stalls, no source: about two thirds pay the tag price, discounts
+go to round figures, a bundle more often has a deal than not. They weigh as much as a handful of
+sales, so a shop's own evening outvotes them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+from numpy.typing import NDArray
+
+from stallkeep.domain.matching.types import Habits
+
+Floats = NDArray[np.float64]
+
+KINDS = ("one", "two", "three", "four", "untagged", "double_charge")
+KIND_PRIOR = (14.0, 2.0, 0.5, 0.15, 0.6, 0.05)
+
+STEPS = (1, 2, 5, 10, 20)  # in price steps: one unit of the currency for prices around 25
+PERCENTS = (5, 10, 15, 20, 25, 30, 40, 50)
+OFFS = (1, 2, 3, 5, 10)
+
+MODES: tuple[str, ...] = (
+    "exact",
+    *(f"down_{step}_next" for step in STEPS),
+    *(f"down_{step}_second" for step in STEPS),
+    *(f"down_{step}_deep" for step in (1, 5, 10)),
+    *(f"percent_{percent}" for percent in PERCENTS),
+    *(f"off_{off}" for off in OFFS),
+    "round_up",
+    "tip",
+    "cheapest_free",
+    "mis_keyed",
+    "other",
+)
+_ONE: dict[str, float] = {
+    "exact": 6.0,
+    "down_1_next": 0.15,
+    "down_2_next": 0.05,
+    "down_5_next": 0.8,
+    "down_10_next": 0.4,
+    "down_20_next": 0.05,
+    "down_1_second": 0.05,
+    "down_2_second": 0.03,
+    "down_5_second": 0.25,
+    "down_10_second": 0.1,
+    "down_20_second": 0.02,
+    "down_1_deep": 0.15,
+    "down_5_deep": 0.3,
+    "down_10_deep": 0.1,
+    "round_up": 0.05,
+    "tip": 0.1,
+    "cheapest_free": 0.0,
+    "mis_keyed": 0.07,
+    "other": 0.1,
+    **{f"percent_{p}": 0.05 for p in PERCENTS},
+    "percent_10": 0.25,
+    "percent_20": 0.1,
+    **{f"off_{off}": 0.06 for off in OFFS},
+    "off_5": 0.12,
+}
+_MANY: dict[str, float] = {
+    "exact": 2.5,
+    "down_1_next": 0.1,
+    "down_2_next": 0.05,
+    "down_5_next": 0.7,
+    "down_10_next": 0.6,
+    "down_20_next": 0.1,
+    "down_1_second": 0.05,
+    "down_2_second": 0.03,
+    "down_5_second": 0.35,
+    "down_10_second": 0.25,
+    "down_20_second": 0.05,
+    "down_1_deep": 0.1,
+    "down_5_deep": 0.3,
+    "down_10_deep": 0.15,
+    "round_up": 0.03,
+    "tip": 0.05,
+    "cheapest_free": 0.05,
+    "mis_keyed": 0.05,
+    "other": 0.1,
+    **{f"percent_{p}": 0.08 for p in PERCENTS},
+    "percent_10": 0.5,
+    "percent_20": 0.3,
+    **{f"off_{off}": 0.06 for off in OFFS},
+    "off_5": 0.15,
+}
+CHANCES: dict[str, tuple[float, float]] = {
+    "counted_though_sold": (0.6, 40.0),
+    "missed_though_home": (0.8, 40.0),
+    "stub_lost": (1.0, 25.0),
+    "gone_without_line": (1.0, 12.0),
+    "code_is_wrong": (0.3, 29.7),
+}
+
+
+class Beliefs:
+    """Prior counts plus what the shop has taught so far.
+
+    Attributes:
+        kind, one, many: Dirichlet counts in the order of KINDS and MODES.
+        chances: Beta counts (happened, did not) per name of CHANCES.
+    """
+
+    def __init__(self, habits: Habits) -> None:
+        learned = habits.learned
+        self.kind = _counts("kind", KINDS, dict(zip(KINDS, KIND_PRIOR, strict=True)), learned)
+        self.one = _counts("one", MODES, _ONE, learned)
+        self.many = _counts("many", MODES, _MANY, learned)
+        self.chances = {
+            name: (
+                yes + learned.get(f"chance/{name}/yes", 0.0),
+                no + learned.get(f"chance/{name}/no", 0.0),
+            )
+            for name, (yes, no) in CHANCES.items()
+        }
+
+    def chance(self, name: str) -> float:
+        """Expected probability of one of CHANCES."""
+        yes, no = self.chances[name]
+        return yes / (yes + no)
+
+
+def _counts(
+    family: str, names: tuple[str, ...], prior: Mapping[str, float], learned: Mapping[str, float]
+) -> Floats:
+    return np.array([prior[name] + learned.get(f"{family}/{name}", 0.0) for name in names])
+
+
+def taught(before: Habits, gains: Mapping[str, float], keep: float = 0.9) -> Habits:
+    """Add one event's expected counts to what was learned; older events fade by *keep*."""
+    names = sorted(set(before.learned) | set(gains))
+    learned = {
+        name: round(keep * before.learned.get(name, 0.0) + gains.get(name, 0.0), 4)
+        for name in names
+    }
+    return Habits(
+        learned={name: value for name, value in learned.items() if value > 0},
+        events=before.events + 1,
+    )

@@ -1,0 +1,144 @@
+"""What count, stubs, online sales and people say about each piece, whatever the amounts say."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections import Counter
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+
+from stallkeep.domain.matching.habits import Floats
+from stallkeep.domain.matching.types import Evidence, MoneyLine, RailPiece
+from stallkeep.domain.tag_codes import normalise
+
+SOLD_TWICE = 0.01  # chance that a piece sold elsewhere was sold here as well
+STUB_OF_UNSOLD = 0.002
+PUT_OUT_LATE = 0.03  # a payment before the piece was put out: the note of it came late
+OTHER_DAY = 0.02  # a stub kept on another day than the payment's
+BELOW_FLOOR = 0.15
+LEEWAY = dt.timedelta(minutes=5)
+
+
+class Units:
+    """Single pieces: an item with quantity 3 is three of them, interchangeable.
+
+    Ordered by price, then item id, so that equal evidence in any order is the same problem.
+
+    Attributes:
+        pieces: The rail, sorted; *item* points into it.
+        item: Per unit, index of its piece.
+        price: Per unit, tag price, minor units.
+        counted: Per unit 1 counted home, 0 missing at the count, -1 no count.
+        stub: Per unit, 1 when a stub of it was kept.
+        elsewhere: Per unit, probability that it was sold on another channel.
+        here: Per unit 1 somebody saw it, 0 somebody looked and it is gone, -1 nobody looked.
+    """
+
+    def __init__(self, evidence: Evidence) -> None:
+        priced = [p for p in evidence.pieces if p.price_minor is not None and p.price_minor > 0]
+        self.pieces: Sequence[RailPiece] = sorted(
+            priced, key=lambda p: (p.price_minor or 0, p.item_id)
+        )
+        stubs = Counter(normalise(stub.code) for stub in evidence.stubs)
+        seen = {ruling.item_id: ruling.still_here for ruling in evidence.piece_rulings}
+        item: list[int] = []
+        rows: list[tuple[int, int, float, int]] = []
+        for i, piece in enumerate(self.pieces):
+            for nth in range(max(piece.quantity, 1)):
+                item.append(i)
+                rows.append(_unit(piece, nth, stubs, seen))
+        self.item = np.array(item, dtype=np.int64)
+        self.price = np.array([self.pieces[i].price_minor or 0 for i in item], dtype=np.int64)
+        self.counted = np.array([row[0] for row in rows], dtype=np.int64)
+        self.stub = np.array([row[1] for row in rows], dtype=np.int64)
+        self.elsewhere = np.array([row[2] for row in rows], dtype=np.float64)
+        self.here = np.array([row[3] for row in rows], dtype=np.int64)
+
+    def __len__(self) -> int:
+        return len(self.item)
+
+
+def _unit(
+    piece: RailPiece, nth: int, stubs: Mapping[str, int], seen: Mapping[str, int]
+) -> tuple[int, int, float, int]:
+    """The nth unit of a piece: the first are the ones at home, the last the ones sold online."""
+    counted = -1 if piece.counted_home is None else int(nth < piece.counted_home)
+    kept = stubs[normalise(piece.tag_code)] if piece.tag_code else 0
+    stub = int(piece.quantity - 1 - nth < kept)
+    place = piece.quantity - 1 - nth
+    elsewhere = 0.0
+    for sale in piece.sold_elsewhere:
+        if place < sale.quantity:
+            elsewhere = max(elsewhere, sale.probability)
+        place -= sale.quantity
+    here = int(nth < seen[piece.item_id]) if piece.item_id in seen else -1
+    return counted, stub, elsewhere, here
+
+
+def sold_odds(units: Units, chances: Mapping[str, float]) -> Floats:
+    """Likelihood ratio per unit: all evidence if a line paid for it, against if none did."""
+    sold, gone, home = _likelihoods(units, chances)
+    rho = _gone_share(units, chances)
+    return sold / (rho * gone + (1 - rho) * home)
+
+
+def gone_given_no_line(units: Units, chances: Mapping[str, float]) -> Floats:
+    """Probability per unit that it is gone though no line paid for it."""
+    _, gone, home = _likelihoods(units, chances)
+    rho = _gone_share(units, chances)
+    return rho * gone / (rho * gone + (1 - rho) * home)
+
+
+def _gone_share(units: Units, chances: Mapping[str, float]) -> Floats:
+    rho = chances["gone_without_line"]
+    return rho + (1 - rho) * 0.98 * units.elsewhere
+
+
+def _likelihoods(units: Units, chances: Mapping[str, float]) -> tuple[Floats, Floats, Floats]:
+    """Likelihood of count, stub and looks for a unit sold by a line, gone otherwise, at home."""
+    slip, missed = chances["counted_though_sold"], chances["missed_though_home"]
+    lost = chances["stub_lost"]
+    away = np.select([units.counted == 1, units.counted == 0], [slip, 1 - slip], 1.0)
+    home = np.select([units.counted == 1, units.counted == 0], [1 - missed, missed], 1.0)
+    away = away * np.select([units.here == 1, units.here == 0], [1e-5, 1.0], 1.0)
+    home = home * np.select([units.here == 1, units.here == 0], [1.0, 1e-5], 1.0)
+    has_stub = units.stub == 1
+    sold = away * np.where(has_stub, 1 - lost, 1.0)
+    sold = sold * (1 - units.elsewhere * (1 - SOLD_TWICE))
+    gone = away * np.where(has_stub, (1 - lost) * (1 - 0.9 * units.elsewhere), 1.0)
+    home = home * np.where(has_stub, STUB_OF_UNSOLD, 1.0)
+    return sold, gone, np.maximum(home, 1e-12)
+
+
+def line_odds(
+    units: Units,
+    line: MoneyLine,
+    paid_minor: int,
+    *,
+    stub_days: Mapping[int, frozenset[dt.date]],
+    stubs_kept: frozenset[dt.date],
+    stub_lost: float,
+) -> Floats:
+    """Likelihood ratio per unit of when the line was, and of the floor for single pieces."""
+    out = np.ones(len(units.pieces))
+    for i, piece in enumerate(units.pieces):
+        if not _was_out(piece, line):
+            out[i] *= PUT_OUT_LATE
+        days = stub_days.get(i)
+        if days is not None and line.occurred_on not in days:
+            out[i] *= OTHER_DAY
+        if days is None and line.occurred_on in stubs_kept:
+            out[i] *= stub_lost
+        if piece.floor_minor is not None and paid_minor < piece.floor_minor:
+            out[i] *= BELOW_FLOOR
+    return out[units.item]
+
+
+def _was_out(piece: RailPiece, line: MoneyLine) -> bool:
+    if piece.put_out_at is not None and line.occurred_at is not None:
+        return piece.put_out_at <= line.occurred_at + LEEWAY
+    day = piece.put_out_on
+    if day is None and piece.put_out_at is not None:
+        day = piece.put_out_at.date()
+    return day is None or day <= line.occurred_on

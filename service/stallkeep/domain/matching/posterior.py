@@ -1,0 +1,126 @@
+"""From chains to a distribution over explanations, one line at a time."""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from collections.abc import Sequence
+
+import msgspec
+import numpy as np
+
+from stallkeep.domain.matching.problem import EXTRA, LineProblem
+from stallkeep.domain.matching.sampler import Sampler, scale_reduction
+from stallkeep.domain.matching.types import Explanation
+
+NEGLIGIBLE = 1e-4
+
+
+class Option(msgspec.Struct, frozen=True):
+    """One explanation and its probability.
+
+    Attributes:
+        explanation: pieces, untagged or double_charge.
+        item_ids: Sorted.
+        probability: Posterior.
+        signature: Index among the line's listed signatures, -1 for none.
+    """
+
+    explanation: Explanation
+    item_ids: tuple[str, ...]
+    probability: float
+    signature: int = -1
+
+
+class LinePosterior(msgspec.Struct, frozen=True):
+    """Everything known about one line after the run.
+
+    Attributes:
+        problem: The line.
+        options: By falling probability, ties by item ids.
+        signature: Probability per listed signature, then per EXTRA.
+        unlisted: Probability of sets that were counted but not listed.
+        r_hat: Scale reduction of its best signature's probability.
+        error: Standard error of that probability over the chains.
+    """
+
+    problem: LineProblem
+    options: tuple[Option, ...]
+    signature: np.ndarray[tuple[int], np.dtype[np.float64]]
+    unlisted: float
+    r_hat: float
+    error: float
+
+
+def line_posterior(sampler: Sampler, index: int) -> LinePosterior:
+    """Gather one line's explanations."""
+    line, sums = sampler.lines[index], sampler.sums[index]
+    listed = len(line.listed.sizes)
+    options = [*_singles(sampler, index), *_bundles(sampler, index)]
+    options = _without_refused(sampler, line, options)
+    named = dict(zip(EXTRA, sums.signature[listed:], strict=True))
+    options.append(Option("untagged", (), float(named["untagged"])))
+    if line.twin is not None:
+        options.append(Option("double_charge", (), float(named["double_charge"])))
+    options.sort(key=lambda option: (-option.probability, option.item_ids))
+    means = sums.path.mean(axis=0)
+    return LinePosterior(
+        problem=line,
+        options=tuple(o for o in options if o.probability > NEGLIGIBLE or o is options[0]),
+        signature=sums.signature,
+        unlisted=float(sum(named[name] for name in ("two", "three", "four"))),
+        r_hat=scale_reduction(sums.path),
+        error=float(means.std(ddof=1) / np.sqrt(len(means))) if len(means) > 1 else 0.0,
+    )
+
+
+def _singles(sampler: Sampler, index: int) -> list[Option]:
+    line, sums = sampler.lines[index], sampler.sums[index]
+    bucket = sampler.problem.bucket[line.units]
+    split = int(np.searchsorted(line.listed.sizes, 2))
+    where = {int(line.listed.members[k, 0]): k for k in range(split)}
+    share: dict[str, float] = defaultdict(float)
+    place: dict[str, int] = {}
+    for u, price, probability in zip(line.units, bucket, sums.single, strict=True):
+        if probability > 0:
+            item = sampler.problem.units.pieces[sampler.problem.units.item[u]].item_id
+            share[item] += float(probability)
+            place[item] = where.get(int(price), -1)
+    return [Option("pieces", (item,), p, place[item]) for item, p in share.items()]
+
+
+def _bundles(sampler: Sampler, index: int) -> list[Option]:
+    """Draws tell how a signature's probability is shared among its sets."""
+    sums = sampler.sums[index]
+    choices = sums.choices.reshape(-1)
+    sets = sums.sets.reshape(-1, sums.sets.shape[2])
+    many = np.nonzero(sets[:, 1] >= 0)[0]
+    drawn: dict[int, Counter[tuple[int, ...]]] = defaultdict(Counter)
+    for row in many:
+        drawn[int(choices[row])][tuple(int(u) for u in sets[row] if u >= 0)] += 1
+    units = sampler.problem.units
+    out: dict[tuple[int, tuple[str, ...]], float] = defaultdict(float)
+    for signature, counter in drawn.items():
+        whole = sum(counter.values())
+        for members, count in counter.items():
+            ids = tuple(sorted(units.pieces[units.item[u]].item_id for u in members))
+            out[signature, ids] += float(sums.signature[signature]) * count / whole
+    return [Option("pieces", ids, p, signature) for (signature, ids), p in out.items()]
+
+
+def _without_refused(
+    sampler: Sampler, line: LineProblem, options: Sequence[Option]
+) -> list[Option]:
+    refused = {
+        tuple(sorted(ruling.item_ids))
+        for ruling in sampler.problem.evidence.rulings
+        if ruling.verdict == "refused" and ruling.transaction_id == line.line.transaction_id
+    }
+    left = [o for o in options if o.item_ids not in refused]
+    lost = sum(o.probability for o in options) - sum(o.probability for o in left)
+    scale = 1.0 / max(1.0 - lost, 1e-9)
+    if lost <= 0:
+        return left
+    return [
+        Option(o.explanation, o.item_ids, min(o.probability * scale, 1.0), o.signature)
+        for o in left
+    ]

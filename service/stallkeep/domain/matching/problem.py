@@ -1,0 +1,338 @@
+"""Evidence brought into arrays: one problem of units and lines, in an order of its own."""
+
+from __future__ import annotations
+
+import datetime as dt
+import hashlib
+import math
+from collections import defaultdict
+from collections.abc import Callable
+
+import msgspec
+import numpy as np
+
+from stallkeep.domain.matching.amounts import Ints, free_amount, price_step
+from stallkeep.domain.matching.habits import KINDS, Beliefs, Floats
+from stallkeep.domain.matching.piece_evidence import Units, line_odds
+from stallkeep.domain.matching.signatures import (
+    LARGEST_BUNDLE,
+    Listed,
+    Universe,
+    list_signatures,
+    polynomials,
+)
+from stallkeep.domain.matching.text_evidence import TextOdds, Vocabulary, text_odds
+from stallkeep.domain.matching.types import Evidence, MoneyLine
+from stallkeep.domain.tag_codes import normalise
+
+DOUBLE_WITHIN = dt.timedelta(minutes=6)
+DOUBLE_SPEEDUP = 6.0  # a doubled charge follows that much closer than the next customer would
+EXTRA = ("untagged", "double_charge", "two", "three", "four")
+
+
+SetLikelihood = Callable[[tuple[int, ...], int], float]  # tag prices ascending, amount paid
+
+
+class LineProblem(msgspec.Struct):
+    """One line and everything it may have been for.
+
+    Attributes:
+        line: As given.
+        paid: Minor units paid for pieces: no tip, no tax on top, no postage.
+        units: Indices of units that may be meant, ascending.
+        starts: Where each price of *prices* begins in *units*.
+        prices: Indices of distinct prices met, ascending.
+        single, bundle: Odds per entry of *units* in sets of one, of several.
+        listed: Signatures; their columns point into the line's own table.
+        extra: Weights of the explanations EXTRA, apart from the shares of kinds.
+        sizes: Factor per number of pieces (0..4).
+        twin: Transaction id of the line this may be a doubled charge of.
+        text: What the words said.
+    """
+
+    line: MoneyLine
+    paid: int
+    units: Ints
+    starts: Ints
+    prices: Ints
+    single: Floats
+    bundle: Floats
+    listed: Listed
+    extra: Floats
+    sizes: Floats
+    twin: str | None = None
+    text: TextOdds | None = None
+
+
+class Problem:
+    """A whole event, less what is settled already."""
+
+    def __init__(
+        self,
+        evidence: Evidence,
+        lines: list[MoneyLine],
+        beliefs: Beliefs,
+        *,
+        taken: dict[str, int],
+        boosts: dict[str, dict[str, float]],
+    ) -> None:
+        """Build the arrays.
+
+        Args:
+            evidence: As given.
+            lines: Lines to explain.
+            beliefs: Parameters.
+            taken: Units per item id that are settled already.
+            boosts: Per transaction id, further odds per item id (ring-ups, stubs in order).
+        """
+        self.evidence = evidence
+        self.beliefs = beliefs
+        self.units = Units(evidence)
+        self.free = _free(self.units, taken)
+        self.step = price_step([int(p) for p in self.units.price], evidence.unit_minor)
+        self.prices, self.bucket = np.unique(self.units.price, return_inverse=True)
+        counts = np.bincount(self.bucket[self.free], minlength=len(self.prices))
+        self.universe = Universe(self.prices, counts)
+        self.vocabulary = Vocabulary(self.units.pieces)
+        self.typical = int(np.median(self.units.price)) if len(self.units) else 25 * self.step
+        self.shares = (
+            beliefs.kind / beliefs.kind.sum(),
+            beliefs.one / beliefs.one.sum(),
+            beliefs.many / beliefs.many.sum(),
+        )
+        self.stub_days = self._stub_days()
+        self.boosts = boosts
+        self.place = {piece.item_id: i for i, piece in enumerate(self.units.pieces)}
+        self.piece_odds: dict[int, float] = {}
+        self.cache: dict[bytes, Listed] = {}
+        self.lines = [self._line(line) for line in sorted(lines, key=line_order)]
+        self._find_twins()
+
+    def money(self, minor: int) -> str:
+        """Write an amount with the currency's digits, without its name."""
+        unit = self.evidence.unit_minor
+        if unit == 1:
+            return str(minor)
+        return f"{minor // unit}.{minor % unit:0{len(str(unit)) - 1}d}"
+
+    def believe(self, kind: Floats, one: Floats, many: Floats, odds: Floats) -> None:
+        """Keep what a run has learned, for reasons and questions."""
+        self.shares = (kind / kind.sum(), one / one.sum(), many / many.sum())
+        best: dict[int, float] = {}
+        for u, i in enumerate(self.units.item):
+            best[int(i)] = max(best.get(int(i), 0.0), float(odds[u]))
+        self.piece_odds = {i: best.get(i, 1.0) for i in range(len(self.units.pieces))}
+
+    def leave_out(self, answered: frozenset[str]) -> None:
+        """Take away lines that are answered, and the pieces whose stubs were of those days."""
+        if not answered:
+            return
+        days = {x.line.occurred_on for x in self.lines if x.line.transaction_id in answered}
+        for u, i in enumerate(self.units.item):
+            kept = self.stub_days.get(int(i), frozenset())
+            self.free[u] &= not (self.units.stub[u] == 1 and kept and kept <= days)
+        self.lines = [x for x in self.lines if x.line.transaction_id not in answered]
+
+    def set_prior(self, size: int) -> float:
+        """Share of sales of that many pieces, over the number of such sets on the rail."""
+        return float(self.shares[0][size - 1]) / max(math.comb(len(self.units), size), 1)
+
+    def listed_weights(
+        self, line: LineProblem, odds: Floats, likelihood: SetLikelihood | None = None
+    ) -> Floats:
+        """Weight of each listed signature, for unit odds *odds* and expected habits."""
+        if not len(line.units):
+            return np.zeros(0)
+        tables = []
+        for own in (line.single, line.bundle):
+            held = own * odds[line.units]
+            powers = [np.add.reduceat(held**k, line.starts) for k in (1, 2, 3, 4)]
+            tables.append(np.concatenate([[1.0], np.array(polynomials(powers)).T.ravel()]))
+        sizes = line.listed.sizes
+        single = sizes == 1
+        weights = self._amount_weights(line, single, likelihood)
+        prior = np.array([0.0, *(self.set_prior(n) for n in range(1, LARGEST_BUNDLE + 1))])
+        weights = weights * (prior * line.sizes)[sizes]
+        for j in range(LARGEST_BUNDLE):
+            column = line.listed.columns[:, j]
+            weights = weights * np.where(single, tables[0][column], tables[1][column])
+        return weights
+
+    def _amount_weights(
+        self,
+        line: LineProblem,
+        single: np.ndarray[tuple[int], np.dtype[np.bool_]],
+        likelihood: SetLikelihood | None,
+    ) -> Floats:
+        if likelihood is None:
+            modes = line.listed.modes
+            mixed: Floats = np.where(single, modes @ self.shares[1], modes @ self.shares[2])
+            return mixed
+        rows = [tuple(int(self.prices[b]) for b in row if b >= 0) for row in line.listed.members]
+        return np.array([likelihood(row, line.paid) for row in rows])
+
+    def _stub_days(self) -> dict[int, frozenset[dt.date]]:
+        by_code: dict[str, set[dt.date]] = defaultdict(set)
+        for stub in self.evidence.stubs:
+            by_code[normalise(stub.code)].add(stub.day)
+        return {
+            i: frozenset(by_code[normalise(p.tag_code)])
+            for i, p in enumerate(self.units.pieces)
+            if p.tag_code and normalise(p.tag_code) in by_code
+        }
+
+    def _line(self, line: MoneyLine) -> LineProblem:
+        paid = paid_for_pieces(line)
+        text = text_odds(line, self.vocabulary, self.beliefs)
+        single, bundle, sizes = self._odds(line, paid, text)
+        listed = self._listed(paid, single, bundle)
+        used = np.unique(listed.members[listed.members >= 0])
+        keep = np.isin(self.bucket, used) & self.free & ((single > 0) | (bundle > 0))
+        units = np.nonzero(keep)[0]
+        prices, starts = np.unique(self.bucket[units], return_index=True)
+        local = _localised(listed, prices)
+        extra = self._extra(paid, listed, text)
+        return LineProblem(
+            line, paid, units, starts, prices, single[units], bundle[units], local, extra, sizes,
+            text=text,
+        )  # fmt: skip
+
+    def _odds(
+        self, line: MoneyLine, paid: int, text: TextOdds | None
+    ) -> tuple[Floats, Floats, Floats]:
+        base = line_odds(
+            self.units, line, paid, stub_days=self.stub_days, stubs_kept=self._stubs_kept(),
+            stub_lost=self.beliefs.chance("stub_lost"),
+        )  # fmt: skip
+        sizes = np.ones(LARGEST_BUNDLE + 1)
+        for item, factor in self.boosts.get(line.transaction_id, {}).items():
+            base[[self.units.pieces[i].item_id == item for i in self.units.item]] *= factor
+        single, bundle = base, base
+        if text is not None:
+            base = base * text.codes[self.units.item]
+            titles = text.titles[self.units.item]
+            single, bundle, sizes = base * titles, base * np.sqrt(titles), text.sizes.copy()
+        for ruling in self.evidence.rulings:
+            if ruling.transaction_id != line.transaction_id:
+                continue
+            if ruling.verdict == "refused" and len(ruling.item_ids) == 1:
+                single = single.copy()
+                ids = [self.units.pieces[i].item_id == ruling.item_ids[0] for i in self.units.item]
+                single[ids] = 0.0
+            elif ruling.verdict == "count" and ruling.pieces is not None:
+                sizes = sizes * (np.arange(LARGEST_BUNDLE + 1) == ruling.pieces)
+        return single, bundle, sizes
+
+    def _stubs_kept(self) -> frozenset[dt.date]:
+        kept = self.evidence.stubs_kept_on
+        return frozenset(kept if kept is not None else (s.day for s in self.evidence.stubs))
+
+    def _listed(self, paid: int, single: Floats, bundle: Floats) -> Listed:
+        key = hashlib.blake2b(single.tobytes() + bundle.tobytes() + paid.to_bytes(8, "big"))
+        if key.digest() not in self.cache:
+            self.cache[key.digest()] = list_signatures(
+                self.universe,
+                paid,
+                self.step,
+                table_one=self._table(single),
+                table_many=self._table(bundle),
+                shares=self.shares,
+                pieces=len(self.units),
+            )
+        return self.cache[key.digest()]
+
+    def by_price(self, values: Floats) -> Floats:
+        """Sum a value per unit over the units of each price."""
+        sums: Floats = np.bincount(self.bucket, values, minlength=len(self.prices)).astype(float)
+        return sums
+
+    def _table(self, odds: Floats) -> Floats:
+        """Polynomials of all free units, one block of four per price, after a leading 1."""
+        held = odds * self.free
+        powers = [self.by_price(held**k) for k in (1, 2, 3, 4)]
+        return np.concatenate([[1.0], np.array(polynomials(powers)).T.ravel()])
+
+    def _extra(self, paid: int, listed: Listed, text: TextOdds | None) -> Floats:
+        none = text.none if text else 1.0
+        untagged = free_amount(paid, self.typical, self.step) / none
+        return np.array([untagged, 0.0, *listed.unlisted[2:]])
+
+    def _find_twins(self) -> None:
+        """Point each line to the nearest earlier one that it may repeat by mistake."""
+        for i, late in enumerate(self.lines):
+            for j in range(i - 1, -1, -1):
+                early = self.lines[j]
+                if late.line.occurred_at is None or early.line.occurred_at is None:
+                    break
+                if late.line.occurred_at - early.line.occurred_at > DOUBLE_WITHIN:
+                    break
+                same = late.line.amount_minor == early.line.amount_minor
+                if same and late.line.method == early.line.method == "card":
+                    late.twin = early.line.transaction_id
+                    late.extra[EXTRA.index("double_charge")] = DOUBLE_SPEEDUP
+                    break
+
+
+def line_order(line: MoneyLine) -> tuple[object, ...]:
+    """Chronological, then by id: the order a day was in."""
+    moment = line.occurred_at.timestamp() if line.occurred_at else 0.0
+    return (line.occurred_on, moment, line.transaction_id)
+
+
+def paid_for_pieces(line: MoneyLine) -> int:
+    """The part of a line's amount that pieces were paid with, minor units, never negative."""
+    away = (line.tip_minor or 0) + (line.postage_minor or 0)
+    if line.tax_added:
+        away += line.tax_minor or 0
+    return max(line.amount_minor - away, 0)
+
+
+def _free(units: Units, taken: dict[str, int]) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
+    """Which units are still to be explained; settled ones leave from the likeliest sold."""
+    free = np.ones(len(units), dtype=bool)
+    for item, count in taken.items():
+        mine = [u for u in range(len(units)) if units.pieces[units.item[u]].item_id == item]
+        for u in sorted(mine, key=lambda u: (units.counted[u], -units.stub[u], u))[:count]:
+            free[u] = False
+    return free
+
+
+def _localised(listed: Listed, prices: Ints) -> Listed:
+    """Let the columns point into a table of the line's own prices only."""
+    width = LARGEST_BUNDLE
+    known = listed.members < 0
+    place = np.searchsorted(prices, np.where(known, 0, listed.members))
+    usable = known | (
+        (place < len(prices)) & (prices[np.minimum(place, len(prices) - 1)] == listed.members)
+        if len(prices)
+        else known
+    )
+    rows = usable.all(axis=1)
+    times = np.where(listed.columns > 0, (listed.columns - 1) % width + 1, 0)
+    columns = np.where(listed.columns > 0, place * width + times, 0)
+    return Listed(
+        listed.sizes[rows],
+        columns[rows],
+        listed.members[rows],
+        listed.modes[rows],
+        listed.unlisted,
+    )
+
+
+def seed_of(evidence: Evidence) -> int:
+    """A number that depends on the evidence and not on its order."""
+    parts = sorted(msgspec.json.encode(x) for x in (*evidence.lines, *evidence.pieces))
+    parts += sorted(
+        msgspec.json.encode(x)
+        for x in (
+            *evidence.rulings,
+            *evidence.piece_rulings,
+            *evidence.stubs,
+            *evidence.ring_ups,
+            *evidence.cash_totals,
+        )
+    )
+    return int.from_bytes(hashlib.blake2b(b"\n".join(parts), digest_size=8).digest(), "big")
+
+
+KIND_OF_EXTRA = np.array([KINDS.index(name) for name in EXTRA])

@@ -1,0 +1,428 @@
+"""Posterior probabilities by many Markov chains side by side, one column each.
+
+A step takes one line out of a chain, weighs all its price signatures given the pieces the other
+lines left (summing over pieces in closed form), draws one, then draws the pieces. After each sweep
+every chain draws its own habits (conjugate Dirichlet), so uncertainty about the seller's ways is
+part of the answer. Probabilities are averages of the conditional weights, not of counts
+(Rao-Blackwell), which makes a few hundred draws go a long way.
+
+Source: Liu, Wong, Kong (1994) for the averaging and the collapsing; Gelman and Rubin (1992) for
+the scale reduction that reports convergence.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+
+from stallkeep.domain.matching.amounts import Ints
+from stallkeep.domain.matching.habits import KINDS, MODES, Floats
+from stallkeep.domain.matching.piece_evidence import gone_given_no_line, sold_odds
+from stallkeep.domain.matching.problem import EXTRA, KIND_OF_EXTRA, LineProblem, Problem
+from stallkeep.domain.matching.signatures import LARGEST_BUNDLE, polynomials
+from stallkeep.domain.matching.text_evidence import code_ratio
+
+LIKELY = 0.5
+STILL = 1e-6  # variance of a probability below which a chain counts as standing still
+
+AmountLikelihood = Callable[[LineProblem], Floats]
+
+
+class LineSums:
+    """What is gathered about one line over all kept sweeps.
+
+    Attributes:
+        signature: Mean probability per signature, then per EXTRA.
+        single: Mean probability per unit of being the only piece.
+        sets: S x C x 4 unit indices drawn, ascending, -1 for none; size-0 draws all -1.
+        choices: S x C column drawn.
+        path: S x C conditional probability of the reference column, for the scale reduction.
+        weight: Mean of the unnormalised conditional total, for reports.
+    """
+
+    def __init__(self, problem: LineProblem, sweeps: int, chains: int) -> None:
+        columns = len(problem.listed.sizes) + len(EXTRA)
+        self.signature = np.zeros(columns)
+        self.single = np.zeros(len(problem.units))
+        self.sets = np.full((sweeps, chains, LARGEST_BUNDLE), -1, dtype=np.int32)
+        self.choices = np.zeros((sweeps, chains), dtype=np.int32)
+        self.path = np.zeros((sweeps, chains))
+        self.reference = 0
+
+
+class Sampler:
+    """A run of the chains over one problem."""
+
+    def __init__(
+        self,
+        problem: Problem,
+        *,
+        chains: int,
+        warm: int,
+        sweeps: int,
+        seed: int,
+        learn: bool = True,
+        likelihood: AmountLikelihood | None = None,
+    ) -> None:
+        """Prepare.
+
+        Args:
+            problem: What to explain.
+            chains: Chains side by side.
+            warm: Sweeps that are thrown away.
+            sweeps: Sweeps that are kept.
+            seed: For the generator; the same seed gives the same answer.
+            learn: Draw habits; otherwise the expected ones stay.
+            likelihood: K x 1 likelihoods of a line's signatures, in place of the modes.
+        """
+        self.problem = problem
+        self.chains, self.warm, self.sweeps = chains, warm, sweeps
+        self.rng = np.random.default_rng(seed)
+        self.learn = learn
+        self.likelihood = likelihood
+        self.lines = problem.lines
+        self.free = np.repeat(problem.free[:, None], chains, axis=1)
+        self.held = np.full((len(self.lines), LARGEST_BUNDLE, chains), -1, dtype=np.int64)
+        self.choice = np.zeros((len(self.lines), chains), dtype=np.int64)
+        self.chance = {name: problem.beliefs.chance(name) for name in problem.beliefs.chances}
+        self.used = np.zeros(len(problem.units))
+        self.sums = [LineSums(line, sweeps, chains) for line in self.lines]
+        self.modes_used = [np.nonzero(line.listed.modes.any(axis=0))[0] for line in self.lines]
+        self.fixed = [likelihood(line) if likelihood else None for line in self.lines]
+        self.coded = [self._coded_units(line) for line in self.lines]
+        self.code_scale = 1.0
+        self._believe_priors()
+
+    def _coded_units(self, line: LineProblem) -> Ints | None:
+        """Places among the line's units whose code its note names exactly."""
+        if line.text is None or not line.text.exact:
+            return None
+        return np.nonzero(np.isin(self.problem.units.item[line.units], line.text.named))[0]
+
+    def _believe_priors(self) -> None:
+        beliefs = self.problem.beliefs
+        self.odds = sold_odds(self.problem.units, self.chance)
+        self.kind = self._mean(beliefs.kind)
+        self.one = self._mean(beliefs.one)
+        self.many = self._mean(beliefs.many)
+        self.kind_gain = np.zeros(len(KINDS))
+        self.one_gain = np.zeros(len(MODES))
+        self.many_gain = np.zeros(len(MODES))
+
+    def _mean(self, counts: Floats) -> Floats:
+        return np.repeat((counts / counts.sum())[:, None], self.chains, axis=1)
+
+    def run(self) -> None:
+        """All sweeps; results are in *sums*, *used* and the learned habits."""
+        self.present = np.zeros(len(self.lines), dtype=bool)
+        for sweep in range(self.warm + self.sweeps):
+            kept = sweep - self.warm
+            order = self._order(sweep)
+            for i in order:
+                self._step(int(i), kept)
+            if kept >= 0:
+                self.used += (~self.free & self.problem.free[:, None]).mean(axis=1)
+            self._after_sweep(sweep)
+        if self.sweeps:
+            self._average()
+
+    def _order(self, sweep: int) -> Ints:
+        if sweep == 0:
+            width = [len(line.listed.sizes) for line in self.lines]
+            return np.argsort(np.array(width, dtype=np.int64), kind="stable")
+        return self.rng.permutation(len(self.lines))
+
+    def _average(self) -> None:
+        for sums in self.sums:
+            sums.signature /= self.sweeps
+            sums.single /= self.sweeps
+        self.used /= self.sweeps
+        self.kind_gain /= self.sweeps
+        self.one_gain /= self.sweeps
+        self.many_gain /= self.sweeps
+
+    # one line, all chains
+
+    def _step(self, i: int, kept: int) -> None:
+        line = self.lines[i]
+        self._release(i)
+        weights, single, bundle, tables = self._weights(i)
+        running = np.cumsum(weights, axis=0)
+        total = running[-1]
+        chosen = (running <= self.rng.random(self.chains) * total).sum(axis=0)
+        chosen = np.minimum(chosen, len(weights) - 1)
+        if kept >= 0:
+            self._gather(i, weights / total, single, tables, kept=kept, chosen=chosen)
+        self._take(i, line, chosen, single, bundle)
+        if kept >= 0:
+            self.sums[i].sets[kept] = self._sorted_sets(i)
+
+    def _release(self, i: int) -> None:
+        held = self.held[i]
+        rows, columns = np.nonzero(held >= 0)
+        self.free[held[rows, columns], columns] = True
+        held[:] = -1
+
+    def _weights(self, i: int) -> tuple[Floats, Floats, Floats, Floats]:
+        """Weight per signature and extra explanation, and the units' odds behind it (x chain)."""
+        line = self.lines[i]
+        odds = self.odds[line.units]
+        free = self.free[line.units]
+        if self.coded[i] is not None:
+            odds[self.coded[i]] *= self.code_scale
+        single = free * (line.single * odds)[:, None]
+        bundle = single if line.single is line.bundle else free * (line.bundle * odds)[:, None]
+        table_one, table_many = self._tables(line, single, bundle)
+        likely = self._likely(i)
+        ways = self._prior_by_size() * line.sizes[:, None]
+        sizes = line.listed.sizes
+        split = int(np.searchsorted(sizes, 2))
+        pairs = int(np.searchsorted(sizes, 3))
+        weights = np.empty((len(sizes) + len(EXTRA), self.chains))
+        body = weights[: len(sizes)]
+        np.multiply(likely, ways[sizes], out=body)
+        columns = line.listed.columns
+        body[:split] *= table_one[columns[:split, 0]]
+        for j in range(2):
+            body[split:] *= table_many[columns[split:, j]]
+        for j in range(2, LARGEST_BUNDLE):
+            body[pairs:] *= table_many[columns[pairs:, j]]
+        extra = line.extra[:, None] * self.kind[KIND_OF_EXTRA]
+        extra[2:] *= line.sizes[2:, None]
+        extra[:2] *= line.sizes[0]
+        weights[len(sizes) :] = np.maximum(extra, 1e-300)
+        return weights, single, bundle, table_one
+
+    def _tables(self, line: LineProblem, single: Floats, bundle: Floats) -> tuple[Floats, Floats]:
+        one = np.ones((1 + len(line.prices) * LARGEST_BUNDLE, self.chains))
+        if not len(line.units):
+            return one, one
+        many = np.ones_like(one)
+        powers = []
+        power = bundle
+        for _ in range(LARGEST_BUNDLE):
+            powers.append(np.add.reduceat(power, line.starts, axis=0))
+            power = power * bundle
+        for k, values in enumerate(polynomials(powers)):
+            many[1 + k :: LARGEST_BUNDLE] = values
+        first = powers[0]
+        if single is not bundle:
+            first = np.add.reduceat(single, line.starts, axis=0)
+        one[1::LARGEST_BUNDLE] = first
+        return one, many
+
+    def _likely(self, i: int) -> Floats:
+        fixed = self.fixed[i]
+        if fixed is not None:
+            return np.repeat(fixed[:, None], self.chains, axis=1)
+        listed, used = self.lines[i].listed, self.modes_used[i]
+        split = int(np.searchsorted(listed.sizes, 2))
+        modes = listed.modes[:, used]
+        return np.concatenate(
+            [modes[:split] @ self.one[used], modes[split:] @ self.many[used]], axis=0
+        )
+
+    def _prior_by_size(self) -> Floats:
+        """P(size) shared evenly among the sets of that size still free, size x chain."""
+        free = self.free.sum(axis=0).astype(np.float64)
+        ways = np.ones((LARGEST_BUNDLE + 1, self.chains))
+        sets = np.ones(self.chains)
+        for n in range(1, LARGEST_BUNDLE + 1):
+            sets = sets * np.maximum(free - n + 1, 1.0) / n
+            ways[n] = self.kind[n - 1] / sets
+        return ways
+
+    def _gather(
+        self,
+        i: int,
+        share: Floats,
+        single: Floats,
+        table_one: Floats,
+        *,
+        kept: int,
+        chosen: Ints,
+    ) -> None:
+        line, sums = self.lines[i], self.sums[i]
+        mean = share.mean(axis=1)
+        sums.signature += mean
+        if kept == 0:
+            sums.reference = int(np.argmax(mean))
+        sums.path[kept] = share[sums.reference]
+        sums.choices[kept] = chosen
+        split = int(np.searchsorted(line.listed.sizes, 2))
+        if split:
+            places = line.listed.members[:split, 0]
+            local = np.searchsorted(line.prices, places)
+            per_price = np.zeros((len(line.prices), self.chains))
+            below = np.maximum(table_one[1::LARGEST_BUNDLE][local], 1e-300)
+            per_price[local] = share[:split] / below
+            bucket = self.problem.bucket[line.units]
+            spread = per_price[np.searchsorted(line.prices, bucket)]
+            sums.single += (single * spread).mean(axis=1)
+
+    # drawing pieces
+
+    def _take(
+        self, i: int, line: LineProblem, chosen: Ints, single: Floats, bundle: Floats
+    ) -> None:
+        self.choice[i] = chosen
+        sizes = line.listed.sizes
+        piece_like = chosen < len(sizes)
+        size = np.where(piece_like, sizes[np.minimum(chosen, len(sizes) - 1)], 0) if len(
+            sizes
+        ) else np.zeros(self.chains, dtype=np.int64)  # fmt: skip
+        ones = np.nonzero(size == 1)[0]
+        if len(ones):
+            self._draw_one(i, line, chosen[ones], ones, single)
+        several = np.nonzero(size > 1)[0]
+        if len(several):
+            self._draw_several(i, line, chosen[several], several, bundle)
+
+    def _draw_one(
+        self, i: int, line: LineProblem, chosen: Ints, chains: Ints, odds: Floats
+    ) -> None:
+        price = np.searchsorted(line.prices, line.listed.members[chosen, 0])
+        unit = self._pick(line, odds[:, chains], price)
+        self._hold(i, 0, line.units[unit], chains)
+
+    def _draw_several(
+        self, i: int, line: LineProblem, chosen: Ints, chains: Ints, odds: Floats
+    ) -> None:
+        """Draw members one by one; where a price recurs, first ones weigh in the ones to come."""
+        members = line.listed.members[chosen]
+        left = odds[:, chains].copy()
+        bounds = np.append(line.starts, len(line.units))
+        for j in range(LARGEST_BUNDLE):
+            active = np.nonzero(members[:, j] >= 0)[0]
+            if not len(active):
+                break
+            price = np.searchsorted(line.prices, members[active, j])
+            more = (members[active, j + 1 :] == members[active, j][:, None]).sum(axis=1)
+            weights = left[:, active]
+            for column in np.nonzero(more > 0)[0]:
+                low, high = bounds[price[column]], bounds[price[column] + 1]
+                own = weights[low:high, column]
+                weights[low:high, column] = own * _ways_without(own, int(more[column]))
+            unit = self._pick(line, weights, price)
+            left[unit, active] = 0.0
+            self._hold(i, j, line.units[unit], chains[active])
+
+    def _pick(self, line: LineProblem, weights: Floats, price: Ints) -> Ints:
+        """Draw a unit of the given price per column."""
+        running = np.cumsum(weights, axis=0)
+        bounds = np.append(line.starts, len(line.units))
+        columns = np.arange(weights.shape[1])
+        before = np.where(price > 0, running[np.maximum(bounds[price] - 1, 0), columns], 0.0)
+        after = running[bounds[price + 1] - 1, columns]
+        aim = before + self.rng.random(weights.shape[1]) * (after - before)
+        unit = (running <= aim).sum(axis=0)
+        inside: Ints = np.clip(unit, bounds[price], bounds[price + 1] - 1)
+        return inside
+
+    def _hold(self, i: int, j: int, units: Ints, chains: Ints) -> None:
+        self.held[i, j, chains] = units
+        self.free[units, chains] = False
+
+    def _sorted_sets(self, i: int) -> Ints:
+        held = np.where(self.held[i] < 0, np.iinfo(np.int32).max, self.held[i])
+        ordered = np.sort(held, axis=0).T
+        return np.where(ordered == np.iinfo(np.int32).max, -1, ordered)
+
+    # habits
+
+    def _after_sweep(self, sweep: int) -> None:
+        if not self.learn:
+            return
+        kinds, ones, many = self._count_habits()
+        beliefs = self.problem.beliefs
+        self.kind = self._dirichlet(beliefs.kind[:, None] + kinds)
+        self.one = self._dirichlet(beliefs.one[:, None] + ones)
+        self.many = self._dirichlet(beliefs.many[:, None] + many)
+        if sweep < self.warm:
+            self._learn_chances()
+        else:
+            self.kind_gain += kinds.mean(axis=1)
+            self.one_gain += ones.mean(axis=1)
+            self.many_gain += many.mean(axis=1)
+
+    def _count_habits(self) -> tuple[Floats, Floats, Floats]:
+        kinds = np.zeros((len(KINDS), self.chains))
+        ones = np.zeros((len(MODES), self.chains))
+        many = np.zeros((len(MODES), self.chains))
+        every = np.arange(self.chains)
+        for i, line in enumerate(self.lines):
+            sizes, chosen = line.listed.sizes, self.choice[i]
+            table = np.concatenate([sizes - 1, KIND_OF_EXTRA])
+            kinds[table[chosen], every] += 1
+            tagged = np.nonzero(chosen < len(sizes))[0]
+            if not len(tagged) or self.likelihood:
+                continue
+            used = self.modes_used[i]
+            single = sizes[chosen[tagged]] == 1
+            share = np.where(single, self.one[used][:, tagged], self.many[used][:, tagged])
+            share = share * line.listed.modes[chosen[tagged]][:, used].T
+            running = np.cumsum(share, axis=0)
+            drawn = (running <= self.rng.random(len(tagged)) * running[-1]).sum(axis=0)
+            mode = used[np.minimum(drawn, len(used) - 1)]
+            np.add.at(ones, (mode[single], tagged[single]), 1)
+            np.add.at(many, (mode[~single], tagged[~single]), 1)
+        return kinds, ones, many
+
+    def _dirichlet(self, counts: Floats) -> Floats:
+        drawn = np.maximum(self.rng.standard_gamma(counts), 1e-12) * (counts > 0)
+        shares: Floats = drawn / drawn.sum(axis=0)
+        return shares
+
+    def _learn_chances(self) -> None:
+        """Expected slips of the count and share gone without a line, given the chains now."""
+        units, beliefs = self.problem.units, self.problem.beliefs
+        sold = (~self.free).mean(axis=1)
+        gone = (1 - sold) * gone_given_no_line(units, self.chance)
+        home = 1 - sold - gone
+        plain = units.elsewhere < LIKELY
+        yes_no = {
+            "counted_though_sold": ((sold + gone), units.counted == 1, units.counted >= 0),
+            "missed_though_home": (home, units.counted == 0, units.counted >= 0),
+        }
+        for name, (share, hit, asked) in yes_no.items():
+            yes, no = beliefs.chances[name]
+            hits, all_asked = float(share[hit].sum()), float(share[asked].sum())
+            self.chance[name] = (yes + hits) / (yes + no + all_asked)
+        if (units.counted >= 0).any() or units.stub.any():
+            yes, no = beliefs.chances["gone_without_line"]
+            hits, rest = float(gone[plain].sum()), float((1 - sold)[plain].sum())
+            self.chance["gone_without_line"] = (yes + hits) / (yes + no + rest)
+        self._learn_wrong_codes()
+        self.odds = sold_odds(units, self.chance)
+
+    def _learn_wrong_codes(self) -> None:
+        """Share of noted codes that were not of a piece sold, given the chains now."""
+        beliefs = self.problem.beliefs
+        yes, no = beliefs.chances["code_is_wrong"]
+        for i, coded in enumerate(self.coded):
+            if coded is not None:
+                units = self.lines[i].units[coded]
+                right = float(np.isin(self.held[i], units).any(axis=0).mean())
+                yes, no = yes + 1 - right, no + right
+        before = code_ratio(beliefs.chance("code_is_wrong"), 1)
+        self.chance["code_is_wrong"] = yes / (yes + no)
+        self.code_scale = code_ratio(self.chance["code_is_wrong"], 1) / before
+
+
+def _ways_without(own: Floats, more: int) -> Floats:
+    """For each entry, the polynomial e_more of the others."""
+    powers = [(own**k).sum() - own**k for k in range(1, LARGEST_BUNDLE + 1)]
+    return polynomials(powers)[more - 1]
+
+
+def scale_reduction(path: Floats) -> float:
+    """Potential scale reduction of S x C values (Gelman and Rubin 1992); 1 when nothing varies."""
+    sweeps, _ = path.shape
+    if sweeps <= 1:
+        return 1.0
+    within = float(path.var(axis=0, ddof=1).mean())
+    between = float(path.mean(axis=0).var(ddof=1))
+    if max(within, between) < STILL:
+        return 1.0
+    return float(np.sqrt((sweeps - 1) / sweeps + between / max(within, 1e-9)))

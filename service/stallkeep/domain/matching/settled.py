@@ -1,0 +1,147 @@
+"""What needs no weighing: people's words, references, refunds, unfinished tries."""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+
+from stallkeep.domain.matching.money_parts import shared
+from stallkeep.domain.matching.types import (
+    Candidate,
+    Evidence,
+    Finding,
+    LineAnswer,
+    LineState,
+    MoneyLine,
+    Ruling,
+)
+
+VERDICT_ORDER = ("confirmed", "set_aside", "no_piece")
+
+
+class Settled:
+    """Lines that are settled before the model is asked.
+
+    Attributes:
+        answers: Per transaction id.
+        taken: Units per item id that are spoken for.
+        findings: Contradictions met on the way.
+        untagged: Lines a person said were for no tagged piece.
+    """
+
+    def __init__(self, evidence: Evidence) -> None:
+        self.evidence = evidence
+        self.answers: dict[str, LineAnswer] = {}
+        self.taken: Counter[str] = Counter()
+        self.findings: list[Finding] = []
+        self.pieces = {piece.item_id: piece for piece in evidence.pieces}
+        self.lines = {line.transaction_id: line for line in evidence.lines}
+        self._obey_rulings()
+        self._follow_references()
+        self._leave_out_what_is_no_sale()
+
+    def _obey_rulings(self) -> None:
+        by_line: dict[str, list[Ruling]] = defaultdict(list)
+        for ruling in self.evidence.rulings:
+            if ruling.transaction_id in self.lines and ruling.verdict in VERDICT_ORDER:
+                by_line[ruling.transaction_id].append(ruling)
+        for transaction_id in sorted(by_line):
+            self._obey(self.lines[transaction_id], by_line[transaction_id])
+
+    def _obey(self, line: MoneyLine, rulings: list[Ruling]) -> None:
+        said = {(r.verdict, tuple(sorted(r.item_ids))) for r in rulings}
+        if len(said) > 1:
+            sentence = "two answers about this payment contradict each other"
+            self._conflict(line, "rulings-contradict", sentence, ())
+            return
+        verdict, items = said.pop()
+        if verdict == "confirmed":
+            self._match(line, items, "you confirmed it", "confirmed-beyond-quantity")
+        elif verdict == "set_aside":
+            self._say(line, "set_aside", "you set it aside", certain=True)
+        else:
+            self._say(line, "unmatched", "you said it was for no tagged piece", certain=True)
+
+    def _follow_references(self) -> None:
+        known: dict[str, list[str]] = defaultdict(list)
+        for piece in self.evidence.pieces:
+            for reference in piece.references:
+                known[reference].append(piece.item_id)
+        for transaction_id, line in sorted(self.lines.items()):
+            if transaction_id in self.answers or not line.reference or not _takes_pieces(line):
+                continue
+            found = known.get(line.reference, [])
+            if len(found) == 1:
+                items = tuple(found * max(line.quantity, 1))
+                self._match(
+                    line, items, "the reference names its listing", "reference-beyond-quantity"
+                )
+
+    def _leave_out_what_is_no_sale(self) -> None:
+        for transaction_id, line in sorted(self.lines.items()):
+            if transaction_id in self.answers:
+                continue
+            if not line.completed:
+                self._say(line, "unmatched", "the try was not completed, so it took no piece")
+            elif line.kind != "refund" and line.amount_minor <= 0:
+                self._say(line, "unmatched", "no money came in by this line")
+                self.findings.append(
+                    Finding(
+                        code="amount-not-positive",
+                        sentence="A payment of nothing or less cannot be for a piece.",
+                        transaction_ids=(transaction_id,),
+                        amount_minor=line.amount_minor,
+                    )
+                )
+
+    def _match(self, line: MoneyLine, items: tuple[str, ...], why: str, code: str) -> None:
+        wanted = Counter(items)
+        short = [
+            item
+            for item, count in sorted(wanted.items())
+            if item not in self.pieces
+            or self.taken[item] + count > max(self.pieces[item].quantity, 1)
+        ]
+        if short:
+            sentence = f"{why}, but another payment has the piece already, or it is not known here"
+            self._conflict(line, code, sentence, tuple(short))
+            return
+        self.taken.update(wanted)
+        prices = shared(line.amount_minor, [self.pieces[i].price_minor or 0 for i in items])
+        only = Candidate(explanation="pieces", item_ids=items, prices_minor=prices, probability=1.0)
+        self.answers[line.transaction_id] = LineAnswer(
+            transaction_id=line.transaction_id,
+            state="matched",
+            item_ids=items,
+            prices_minor=prices,
+            probability=1.0,
+            reason=why,
+            candidates=(only,),
+            certain=True,
+        )
+
+    def _conflict(self, line: MoneyLine, code: str, sentence: str, items: tuple[str, ...]) -> None:
+        self._say(line, "conflict", sentence)
+        self.findings.append(
+            Finding(
+                code=code,
+                sentence=sentence,
+                transaction_ids=(line.transaction_id,),
+                item_ids=items,
+                amount_minor=line.amount_minor,
+            )
+        )
+
+    def _say(
+        self, line: MoneyLine, state: LineState, reason: str, *, certain: bool = False
+    ) -> None:
+        self.answers[line.transaction_id] = LineAnswer(
+            transaction_id=line.transaction_id,
+            state=state,
+            reason=reason,
+            probability=1.0 if certain else 0.0,
+            certain=certain,
+        )
+
+
+def _takes_pieces(line: MoneyLine) -> bool:
+    return line.completed and line.kind != "refund" and line.amount_minor > 0

@@ -1,0 +1,76 @@
+"""The ceiling: the same sampler told the generator's own probabilities, and a long run."""
+
+from __future__ import annotations
+
+import numpy as np
+from tests.bench.matching.worlds import UNTAGGED, World
+
+from stallkeep.domain.matching import Reconciliation
+from stallkeep.domain.matching.answers import answer_of
+from stallkeep.domain.matching.habits import KINDS, Beliefs, Floats
+from stallkeep.domain.matching.posterior import line_posterior
+from stallkeep.domain.matching.problem import EXTRA, LineProblem, Problem, seed_of
+from stallkeep.domain.matching.sampler import Sampler
+from stallkeep.domain.matching.stub_days import by_order_lines, solve_days
+from stallkeep.domain.matching.types import Habits, LineAnswer
+
+SURE = 1e6
+
+
+def know_all(world: World, threshold: float = 0.99, effort: float = 4.0) -> Reconciliation:
+    """Answer a world with its true parameters."""
+    evidence = world.evidence
+    beliefs = _true_beliefs(world)
+    problem = Problem(evidence, list(evidence.lines), beliefs, taken={}, boosts={})
+    for line in problem.lines:
+        line.extra[:] = 0.0
+        none = line.text.none if line.text else 1.0
+        line.extra[EXTRA.index("untagged")] = UNTAGGED.get(line.paid, 0.0) / none
+    known: dict[tuple[int, ...], dict[int, float]] = {}
+
+    def of_set(tags: tuple[int, ...], amount: int) -> float:
+        if tags not in known:
+            known[tags] = world.seller.amounts(tags)
+        return known[tags].get(amount, 0.0)
+
+    def likelihood(line: LineProblem) -> Floats:
+        rows = [tuple(int(problem.prices[b]) for b in r if b >= 0) for r in line.listed.members]
+        return np.array([of_set(tags, line.paid) for tags in rows])
+
+    by_order = solve_days(problem, of_set, learn=False)
+    problem.leave_out(by_order_lines(by_order))
+    sampler = Sampler(
+        problem, chains=48, warm=15, sweeps=round(25 * effort), seed=seed_of(evidence),
+        learn=False, likelihood=likelihood,
+    )  # fmt: skip
+    sampler.run()
+    problem.believe(beliefs.kind, beliefs.one, beliefs.many, sampler.odds)
+    answers: dict[str, LineAnswer] = {}
+    found = [*by_order, *(line_posterior(sampler, i) for i in range(len(problem.lines)))]
+    for posterior in found:
+        answer = answer_of(problem, posterior, threshold)
+        answers[answer.transaction_id] = answer
+    return Reconciliation(answers=tuple(answers[x.transaction_id] for x in evidence.lines))
+
+
+def _true_beliefs(world: World) -> Beliefs:
+    profile = world.profile
+    beliefs = Beliefs(Habits())
+    one, two, three, four, untagged = world.sizes_share
+    shares = dict(zip(KINDS, (one, two, three, four, untagged, 0.0), strict=True))
+    beliefs.kind = SURE * np.array([shares[k] for k in KINDS])
+    sales = profile.lines / (1 - profile.cash_without_line)
+    per_sale = one + 2 * two + 3 * three + 4 * four
+    gone = sales * profile.cash_without_line * per_sale + profile.pieces * profile.online
+    rest = profile.pieces - profile.lines * per_sale
+    slip = max(profile.count_slip, 1e-4)
+    wrong = profile.note_wrong / (profile.note_wrong + profile.note_code)
+    for name, share in {
+        "counted_though_sold": slip,
+        "missed_though_home": slip,
+        "stub_lost": profile.stub_lost,
+        "gone_without_line": gone / rest,
+        "code_is_wrong": max(wrong, 1e-4),
+    }.items():
+        beliefs.chances[name] = (SURE * share, SURE * (1 - share))
+    return beliefs
