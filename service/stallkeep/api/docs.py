@@ -1,0 +1,5 @@
+"""The page that lists every request."""
+
+from litestar.handlers import HTTPRouteHandler
+
+ROUTES: tuple[HTTPRouteHandler, ...] = ()

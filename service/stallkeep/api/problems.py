@@ -1,0 +1,179 @@
+"""Every refusal as a problem document (RFC 9457), and the only table of statuses."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from http import HTTPStatus
+from typing import Any
+
+import asyncpg
+import msgspec
+import structlog
+from litestar import Request, Response
+from litestar.exceptions import HTTPException, ValidationException
+
+from stallkeep.domain import errors
+from stallkeep.store.engine import LOST, DatabaseUnavailableError
+
+log = structlog.get_logger()
+
+PREFIX = "https://stallkeep.example/problems/"
+"""What every `type` begins with, on every installation; each serves the page at /problems/."""
+
+MEDIA_TYPE = "application/problem+json"
+
+STATUS: Mapping[type[errors.StallkeepError], int] = {
+    errors.NotFoundError: 404,
+    errors.NotAllowedError: 403,
+    errors.ConflictError: 409,
+    errors.StaleVersionError: 412,
+    errors.RejectedInputError: 422,
+    errors.UnavailableError: 503,
+}
+
+
+class FieldError(msgspec.Struct, omit_defaults=True):
+    """What is wrong with one field of the body or one parameter, and what was expected."""
+
+    detail: str
+    pointer: str | None = None
+    parameter: str | None = None
+
+
+class Problem(msgspec.Struct):
+    """Why a request was not met (RFC 9457). Further members carry facts, each named in `detail`."""
+
+    type: str
+    title: str
+    status: int
+    detail: str
+    instance: str | None = None
+    errors: list[FieldError] | None = None
+
+
+def status_of(kind: type[errors.StallkeepError]) -> int:
+    """Find the status of an error class through its category."""
+    return next(STATUS[base] for base in kind.__mro__ if base in STATUS)
+
+
+def _document(request: Request[Any, Any, Any], **members: object) -> dict[str, object]:
+    request_id = request.scope.get("request_id")
+    instance = {"instance": f"urn:uuid:{request_id}"} if request_id else {}
+    return {**members, **instance}
+
+
+def _response(
+    request: Request[Any, Any, Any],
+    status: int,
+    members: Mapping[str, object],
+    headers: Mapping[str, str] | None = None,
+) -> Response[bytes]:
+    body = msgspec.json.encode(_document(request, **members))
+    return Response(body, status_code=status, media_type=MEDIA_TYPE, headers=dict(headers or {}))
+
+
+def known(request: Request[Any, Any, Any], error: errors.StallkeepError) -> Response[bytes]:
+    """Answer with one of our own errors."""
+    status = status_of(type(error))
+    members = {
+        "type": PREFIX + error.code,
+        "title": error.title,
+        "status": status,
+        "detail": error.detail,
+        **error.facts,
+    }
+    headers = {"Link": f'</problems/{error.code}>; rel="help"'}
+    return _response(request, status, members, headers)
+
+
+def refused(request: Request[Any, Any, Any], error: HTTPException) -> Response[bytes]:
+    """Answer with a refusal of the framework: its status says all, so the type is about:blank."""
+    members: dict[str, object] = {
+        "type": "about:blank",
+        "title": HTTPStatus(error.status_code).phrase,
+        "status": error.status_code,
+        "detail": error.detail,
+    }
+    if isinstance(error, ValidationException):
+        members["detail"] = "A parameter is not as expected"
+        members["errors"] = _parameters(error.extra)
+    return _response(request, error.status_code, members, error.headers)
+
+
+def broken(request: Request[Any, Any, Any], error: Exception) -> Response[bytes]:
+    """Answer for anything nobody foresaw, showing nothing of the inside."""
+    if isinstance(named := stored(error), errors.StallkeepError):
+        return known(request, named)
+    log.error("request_failed", exc_info=error)
+    members = {
+        "type": "about:blank",
+        "title": HTTPStatus(500).phrase,
+        "status": 500,
+        "detail": "The service failed at this; its log has more under the instance given here",
+    }
+    return _response(request, 500, members)
+
+
+def stored(error: BaseException) -> BaseException:
+    """Name a refusal of the database as one of our errors; any other error is handed back."""
+    if isinstance(error, asyncpg.DataError):
+        return errors.UnstorableValueError(
+            "A text holds a character, or a number is of a size, that cannot be stored"
+        )
+    if isinstance(error, asyncpg.IntegrityConstraintViolationError):
+        return errors.ConflictError(
+            "What is stored does not allow this", constraint=error.constraint_name
+        )
+    if isinstance(error, LOST):
+        return DatabaseUnavailableError("The database does not answer; try again shortly")
+    return error
+
+
+def _parameters(extra: object) -> list[FieldError]:
+    found = extra if isinstance(extra, list) else []
+    return [
+        FieldError(detail=plain(str(each.get("message", ""))), parameter=each.get("key"))
+        for each in found
+    ]
+
+
+_PLACE = re.compile(r" - at `(?P<place>[^`]*)`$")
+_STEP = re.compile(r"\.([^.\[]+)|\[(\d+|\.\.\.)\]")
+_MISSING = re.compile(r"^Object (?:missing required|contains unknown) field `(.*)`$")
+_AMOUNT = 'Expected an amount with all its decimals, such as "12.50"'
+
+
+def invalid(error: msgspec.ValidationError) -> errors.InvalidInputError:
+    """Turn what the decoder found into a field error with its JSON Pointer (RFC 6901)."""
+    text = str(error)
+    place = _PLACE.search(text)
+    message = _PLACE.sub("", text)
+    steps = [
+        name or index
+        for name, index in _STEP.findall(place["place"] if place else "")
+        if index != "..."
+    ]
+    if field := _MISSING.match(message):
+        steps.append(field[1])
+    return field_error(plain(message), steps)
+
+
+def field_error(detail: str, steps: Sequence[str | int]) -> errors.InvalidInputError:
+    """Build the error for one field of the body, *steps* being the way to it from the root."""
+    path = "".join("/" + str(step).replace("~", "~0").replace("/", "~1") for step in steps)
+    return errors.InvalidInputError(
+        f"{detail} (at #{path})", errors=[FieldError(detail=detail, pointer=f"#{path}")]
+    )
+
+
+def plain(message: str) -> str:
+    """Say in words what a pattern asks for."""
+    return _AMOUNT if "[0-9]{1,13}" in message else message.replace("`", "'")
+
+
+HANDLERS: dict[int | type[Exception], Any] = {
+    errors.StallkeepError: known,
+    HTTPException: refused,
+    Exception: broken,
+}

@@ -1,0 +1,94 @@
+"""What Litestar lets through and we do not: other media types, unknown parameters, loose types."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import msgspec
+from litestar import Request
+from litestar.datastructures import State
+from litestar.enums import ParamType
+from litestar.exceptions import ClientException, HTTPException, ValidationException
+from litestar.handlers import HTTPRouteHandler
+from litestar.params import ParameterKwarg
+
+from stallkeep.api.problems import invalid
+
+MERGE_PATCH = "application/merge-patch+json"
+JSON = "application/json"
+
+
+class StrictRequest(Request[Any, Any, State]):
+    """Decodes a body straight into the handler's type, so that "3" is not taken for 3."""
+
+    async def json(self) -> Any:  # noqa: ANN401 - whatever the handler declares as data
+        field = self.route_handler.parsed_data_field
+        body = await self.body()
+        try:
+            return msgspec.json.decode(body, type=field.raw if field else Any)
+        except msgspec.ValidationError as error:
+            raise invalid(error) from error
+        except (msgspec.DecodeError, UnicodeDecodeError) as error:
+            raise ClientException(f"The body is not JSON: {error}") from error
+
+
+async def look_before(request: Request[Any, Any, Any]) -> None:
+    """Refuse a body of another media type, and query parameters nobody asked for."""
+    handler = request.route_handler
+    if isinstance(handler, HTTPRouteHandler):
+        _check_media_type(request, handler)
+        _check_query(request, handler)
+
+
+def media_types(handler: HTTPRouteHandler) -> tuple[str, ...]:
+    """List the media types a handler's body may have; none when it takes no body."""
+    if handler.parsed_data_field is None:
+        return ()
+    return (MERGE_PATCH, JSON) if "PATCH" in handler.http_methods else (JSON,)
+
+
+def _check_media_type(request: Request[Any, Any, Any], handler: HTTPRouteHandler) -> None:
+    wanted = media_types(handler)
+    got = request.headers.get("content-type", "").partition(";")[0].strip().lower()
+    if wanted and got not in wanted:
+        raise HTTPException(
+            status_code=415,
+            detail=f"Send the body as {' or '.join(wanted)}, not {got or 'without Content-Type'}",
+            headers={"Accept-Patch" if request.method == "PATCH" else "Accept": ", ".join(wanted)},
+        )
+
+
+def query_names(handler: HTTPRouteHandler) -> set[str]:
+    """List the query parameters a handler, or a dependency it uses, declares."""
+    own = handler.parsed_fn_signature.parameters
+    given = handler.resolve_dependencies()
+    fields = [
+        *own.items(),
+        *(
+            pair
+            for name in own
+            if name in given
+            for pair in given[name].parsed_fn_signature.parameters.items()
+        ),
+    ]
+    return {
+        kwarg.name or name
+        for name, field in fields
+        if isinstance(kwarg := field.kwarg_definition, ParameterKwarg)
+        and kwarg.param_type is ParamType.QUERY
+    }
+
+
+def _check_query(request: Request[Any, Any, Any], handler: HTTPRouteHandler) -> None:
+    allowed = query_names(handler)
+    found = []
+    for name in sorted(set(request.query_params)):
+        if name not in allowed:
+            hint = f"known here: {', '.join(sorted(allowed))}" if allowed else "none is known here"
+            found.append({"key": name, "message": f"Unknown parameter; {hint}"})
+        elif len(values := request.query_params.getall(name)) > 1:
+            found.append({"key": name, "message": f"Given {len(values)} times, expected once"})
+        elif values[0] in {"", "null"}:
+            found.append({"key": name, "message": "Has no value; leave it out instead"})
+    if found:
+        raise ValidationException(detail="unknown or repeated parameter", extra=found)

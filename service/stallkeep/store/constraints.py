@@ -1,0 +1,39 @@
+"""Names for the constraints a request can break: the database's word as an error of ours."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+
+import asyncpg
+
+from stallkeep.domain import errors
+
+Named = Mapping[str, tuple[type[errors.StallkeepError], str]]
+
+NAMED: Named = {
+    "channel_shop_id_name_key": (errors.NameTakenError, "The shop has a channel of this name"),
+}
+
+
+@contextmanager
+def naming_constraints() -> Iterator[None]:
+    """Raise the error that `NAMED` has for a broken constraint; for others, one of its kind."""
+    try:
+        yield
+    except asyncpg.IntegrityConstraintViolationError as error:
+        raise _named(error) from error
+
+
+def _named(error: asyncpg.IntegrityConstraintViolationError) -> errors.StallkeepError:
+    name = error.constraint_name or ""
+    if name in NAMED:
+        kind, detail = NAMED[name]
+        return kind(detail)
+    if isinstance(error, asyncpg.ForeignKeyViolationError):
+        if "still referenced" in (error.detail or ""):
+            return errors.InUseError("Something else still refers to it", constraint=name)
+        return errors.RejectedInputError("It names something the shop does not have")
+    if isinstance(error, asyncpg.UniqueViolationError):
+        return errors.ConflictError("The shop has this already", constraint=name)
+    return errors.RejectedInputError(f"A rule of the stock forbids this: {name}", constraint=name)

@@ -1,0 +1,26 @@
+"""Time zones by their IANA names."""
+
+from __future__ import annotations
+
+from functools import cache
+from zoneinfo import ZoneInfo, available_timezones
+
+from stallkeep.domain.errors import UnknownTimeZoneError
+
+
+@cache
+def _names() -> frozenset[str]:
+    return frozenset(available_timezones())
+
+
+def read_time_zone(name: str) -> ZoneInfo:
+    """Find the zone of an IANA name such as "Europe/Lisbon".
+
+    Raises:
+        UnknownTimeZoneError: There is none of this name.
+    """
+    if name not in _names():
+        raise UnknownTimeZoneError(
+            f"{name[:60]!r} is no time zone; write it like 'Europe/Lisbon'", value=name[:60]
+        )
+    return ZoneInfo(name)
