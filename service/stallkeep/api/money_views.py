@@ -1,0 +1,91 @@
+"""Views made from domain structs: the same fields, with every ``…_minor`` as a decimal string."""
+
+from __future__ import annotations
+
+import types
+from collections.abc import Mapping
+from functools import cache
+from typing import Any, Union, get_args, get_origin, get_type_hints
+
+import msgspec
+
+from stallkeep.domain.money import to_text
+
+_END = "_minor"
+
+
+@cache
+def money_view(kind: type[msgspec.Struct]) -> type[msgspec.Struct]:
+    """Make the view of a domain struct, nested structs included.
+
+    A field ``net_minor: int`` becomes ``net: str``; a tuple of amounts becomes a tuple of texts.
+    """
+    hints = get_type_hints(kind)
+    fields = [
+        (_name(name), _text_type(hint) if name.endswith(_END) else _type(hint))
+        for name, hint in ((name, hints[name]) for name in kind.__struct_fields__)
+    ]
+    summary = (kind.__doc__ or kind.__name__).strip().partition("\n")[0]
+    return msgspec.defstruct(
+        kind.__name__,
+        fields,
+        kw_only=True,
+        frozen=True,
+        gc=False,
+        namespace={"__doc__": summary},
+    )
+
+
+def to_view(value: Any, currency: str) -> Any:  # noqa: ANN401 - any domain value
+    """Turn a domain struct (or a sequence or mapping of them) into its view."""
+    if isinstance(value, msgspec.Struct):
+        shown = money_view(type(value))
+        return shown(
+            **{
+                _name(name): _texts(getattr(value, name), currency)
+                if name.endswith(_END)
+                else to_view(getattr(value, name), currency)
+                for name in value.__struct_fields__
+            }
+        )
+    if isinstance(value, tuple | list):
+        return tuple(to_view(one, currency) for one in value)
+    if isinstance(value, Mapping):
+        return {key: to_view(one, currency) for key, one in value.items()}
+    return value
+
+
+def _name(name: str) -> str:
+    return name.removesuffix(_END)
+
+
+def _texts(value: Any, currency: str) -> Any:  # noqa: ANN401 - an amount, none, or several
+    if value is None:
+        return None
+    if isinstance(value, tuple | list):
+        return tuple(to_text(one, currency) for one in value)
+    return to_text(value, currency)
+
+
+def _text_type(hint: Any) -> Any:  # noqa: ANN401 - an annotation
+    if hint is int:
+        return str
+    return _rebuilt(hint, _text_type)
+
+
+def _type(hint: Any) -> Any:  # noqa: ANN401 - an annotation
+    if isinstance(hint, type) and issubclass(hint, msgspec.Struct):
+        return money_view(hint)
+    return _rebuilt(hint, _type)
+
+
+def _rebuilt(hint: Any, change: Any) -> Any:  # noqa: ANN401 - an annotation
+    origin = get_origin(hint)
+    if origin in (Union, types.UnionType):
+        return Union[tuple(change(part) for part in get_args(hint))]  # noqa: UP007 - made at run time
+    if origin is tuple:
+        return tuple[tuple(part if part is ... else change(part) for part in get_args(hint))]  # type: ignore[misc]
+    if origin is not None and issubclass(origin, Mapping):
+        key, value = get_args(hint)
+        return types.GenericAlias(dict, (key, change(value)))
+    return hint

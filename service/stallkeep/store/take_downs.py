@@ -1,0 +1,69 @@
+"""Live listings of pieces that are gone, or probably gone."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Final
+from uuid import UUID
+
+import msgspec
+
+from stallkeep.store.connection import Connection
+
+# Two reads of one row source: sold for certain, or claimed by proposals only.
+_TAKE_DOWNS: Final = """
+with probable as (
+  select mi.item_id, least(sum(m.probability), 1.0) as probability
+    from match m
+    join match_item mi on mi.shop_id = m.shop_id and mi.match_id = m.id
+    join transaction t on t.shop_id = m.shop_id and t.id = m.transaction_id
+   where m.shop_id = $1 and m.state = 'proposed' and t.kind <> 'refund'
+   group by mi.item_id
+)
+select l.id, l.channel_id, c.name as channel_name, l.reference, l.title, l.price_minor,
+       i.id as item_id, i.tag_code,
+       case when i.sold >= i.quantity then 1.0 else p.probability end as probability,
+       (select max(s.sold_on) from sale_line sl
+          join sale s on s.shop_id = sl.shop_id and s.id = sl.sale_id and s.state = 'done'
+         where sl.shop_id = i.shop_id and sl.item_id = i.id and sl.state = 'sold') as sold_on
+  from listing l
+  join item i on i.shop_id = l.shop_id and i.id = l.item_id
+  join channel c on c.shop_id = l.shop_id and c.id = l.channel_id
+  left join probable p on p.item_id = i.id
+ where l.shop_id = $1 and l.state = 'live'
+   and (i.sold >= i.quantity or p.probability >= $2)
+   and l.id > $3
+ order by l.id
+ limit $4
+"""
+
+
+class TakeDown(msgspec.Struct, frozen=True, gc=False):
+    """A live listing that somebody must end. Probability 1 means the piece is sold."""
+
+    id: UUID
+    channel_id: UUID
+    channel_name: str
+    reference: str
+    title: str
+    price_minor: int | None
+    item_id: UUID
+    tag_code: str
+    probability: float
+    sold_on: dt.date | None
+
+
+async def list_take_downs(
+    con: Connection, shop_id: UUID, *, at_least: float, limit: int, after: UUID
+) -> list[TakeDown]:
+    """List take-downs by listing id, one more than *limit* if there are.
+
+    Args:
+        con: In the shop's scope.
+        shop_id: The shop.
+        at_least: Smallest probability that the piece is gone.
+        limit: Most rows wanted.
+        after: Listing id to go on behind.
+    """
+    rows = await con.fetch(_TAKE_DOWNS, shop_id, at_least, after, limit + 1)
+    return [TakeDown(*row) for row in rows]

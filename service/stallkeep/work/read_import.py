@@ -1,0 +1,48 @@
+"""Read an import, and notice one whose process died."""
+
+from __future__ import annotations
+
+import datetime as dt
+from uuid import UUID
+
+from stallkeep.store import imports
+from stallkeep.store.connection import Connection, Pool
+from stallkeep.store.engine import scope
+from stallkeep.work.import_errors import ImportNotFoundError
+
+_IS_FREE = "select pg_try_advisory_xact_lock(hashtextextended($1, 0))"
+
+
+async def read_import(pool: Pool, shop_id: UUID, import_id: UUID) -> imports.Import:
+    """Read one import.
+
+    Raises:
+        ImportNotFoundError: The shop has no such import.
+    """
+    async with scope(pool, shop_id) as con:
+        record = await imports.find_import(con, shop_id, import_id)
+        if record is None:
+            raise ImportNotFoundError("There is no such import in this shop")
+        return await _settled(con, shop_id, record)
+
+
+async def settle_dead_imports(pool: Pool, shop_id: UUID) -> list[imports.Import]:
+    """Mark imports whose process died; nothing of their files was taken. Returns those."""
+    async with scope(pool, shop_id) as con:
+        running = await imports.running_imports(con, shop_id)
+        settled = [await _settled(con, shop_id, record) for record in running]
+    return [record for record in settled if record.state == "failed"]
+
+
+async def _settled(con: Connection, shop_id: UUID, record: imports.Import) -> imports.Import:
+    if record.state != "running" or not await con.fetchval(_IS_FREE, f"import/{record.id}"):
+        return record
+    problem = {
+        "code": "interrupted",
+        "detail": "The import was interrupted and nothing of the file was taken; send it again.",
+    }
+    values = {"state": "failed", "problem": problem, "finished_at": dt.datetime.now(dt.UTC)}
+    fresh = await imports.lock_import(con, shop_id, record.id)
+    if fresh is None or fresh.state != "running":
+        return fresh or record
+    return await imports.change_import(con, shop_id, record.id, values)

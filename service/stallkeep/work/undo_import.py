@@ -1,0 +1,115 @@
+"""Undo an import as one: its rows go, and what it changed is as it was before."""
+
+from __future__ import annotations
+
+from typing import Final
+from uuid import UUID
+
+from stallkeep.store import imports, matches
+from stallkeep.store.connection import Connection, Pool
+from stallkeep.store.engine import scope
+from stallkeep.store.intake import CONTENT, lock_channel
+from stallkeep.store.shops import Shop
+from stallkeep.work.import_errors import (
+    ImportNotFoundError,
+    ImportNotUndoableError,
+    RowsAreMatchedError,
+)
+
+_TOUCHED: Final = """
+select t.id, t.match_state, exists (
+         select from ruling r where r.shop_id = t.shop_id and r.transaction_id = t.id) as ruled
+  from transaction t where t.shop_id = $1 and t.import_id = $2
+"""
+_LATER: Final = """
+select count(*) from transaction_version v join transaction t
+    on t.shop_id = v.shop_id and t.id = v.transaction_id
+ where v.shop_id = $1 and v.import_id = $2 and t.import_id is distinct from $2
+"""
+_from_version: Final = ", ".join(f"{name} = v.{name}" for name in CONTENT)
+_RESTORE: Final = f"""
+with back as (
+  delete from transaction_version v
+   where v.shop_id = $1 and v.replaced_by_import_id = $2 returning v.*
+)
+update transaction t
+   set version = v.version, content_key = v.content_key, import_id = v.import_id, {_from_version},
+       match_state = case when t.match_state = 'matched' then 'unmatched' else t.match_state end
+  from back v where t.shop_id = $1 and t.id = v.transaction_id
+"""  # noqa: S608 - only column names of the store
+_DROP_WORDS: Final = """
+delete from ruling where shop_id = $1 and transaction_id in (
+  select id from transaction where shop_id = $1 and import_id = $2)
+"""
+_DROP_CONFLICTS: Final = """
+delete from conflict where shop_id = $1 and transaction_id in (
+  select id from transaction where shop_id = $1 and import_id = $2)
+"""
+_DROP: Final = "delete from transaction where shop_id = $1 and import_id = $2"
+_DROP_COSTS: Final = "delete from cost where shop_id = $1 and import_id = $2"
+_DROP_LISTINGS: Final = "delete from listing where shop_id = $1 and import_id = $2"
+_DROP_ITEMS: Final = """
+delete from item i where i.shop_id = $1 and i.import_id = $2
+   and not exists (select from listing x where x.shop_id = $1 and x.item_id = i.id)
+   and not exists (select from rail x where x.shop_id = $1 and x.item_id = i.id)
+   and not exists (select from sale_line x where x.shop_id = $1 and x.item_id = i.id)
+   and not exists (select from match_item x where x.shop_id = $1 and x.item_id = i.id)
+   and not exists (select from piece_ruling x where x.shop_id = $1 and x.item_id = i.id)
+   and not exists (select from conflict x where x.shop_id = $1 and x.item_id = i.id)
+"""
+
+
+async def undo_import(pool: Pool, shop: Shop, import_id: UUID, *, release: bool) -> imports.Import:
+    """Take back everything an import brought, in one transaction.
+
+    Pieces it brought that are used elsewhere since (on a rail, sold) stay.
+
+    Args:
+        pool: The service's pool.
+        shop: The shop.
+        import_id: The import.
+        release: True also releases matches of its rows; without it such rows are asked about.
+
+    Raises:
+        ImportNotFoundError: The shop has no such import.
+        ImportNotUndoableError: It is not done, or a later import changed its rows again.
+        RowsAreMatchedError: Rows are matched and *release* is False.
+    """
+    shop_id = shop.shop_id
+    async with scope(pool, shop_id) as con:
+        record = await imports.lock_import(con, shop_id, import_id)
+        if record is None:
+            raise ImportNotFoundError("There is no such import in this shop")
+        if record.state != "done":
+            raise ImportNotUndoableError(f"The import is {record.state}", state=record.state)
+        await lock_channel(con, shop_id, record.channel_id)
+        await _refuse_if_changed_later(con, shop_id, import_id)
+        touched = await con.fetch(_TOUCHED, shop_id, import_id)
+        matched = [row["id"] for row in touched if row["match_state"] == "matched" or row["ruled"]]
+        if matched and not release:
+            raise RowsAreMatchedError(
+                f"{len(matched)} of its rows are matched or were decided on; undo with "
+                "release=true to release those matches too",
+                matched=len(matched),
+            )
+        ids = [row["id"] for row in touched]
+        await matches.release(con, shop_id, ids, also_decided=True)
+        for statement in (
+            _RESTORE,
+            _DROP_WORDS,
+            _DROP_CONFLICTS,
+            _DROP,
+            _DROP_COSTS,
+            _DROP_LISTINGS,
+            _DROP_ITEMS,
+        ):
+            await con.execute(statement, shop_id, import_id)
+        return await imports.change_import(con, shop_id, import_id, {"state": "undone"})
+
+
+async def _refuse_if_changed_later(con: Connection, shop_id: UUID, import_id: UUID) -> None:
+    later = await con.fetchval(_LATER, shop_id, import_id)
+    if later:
+        raise ImportNotUndoableError(
+            f"A later import changed {later} of its rows; undo that one first", rows=later
+        )
