@@ -59,10 +59,12 @@ def load_importers(points: Sequence[EntryPoint] | None = None) -> Loaded:
         package = _package(point)
         try:
             importer = _load(point, package)
-            if importer.name in importers:
-                raise ImporterLoadError(point.name, package, "another importer has this name")
         except ImporterLoadError as error:
             errors.append(error)
+            continue
+        if importer.name in importers:
+            reason = "another importer has this name"
+            errors.append(ImporterLoadError(point.name, package, reason))
             continue
         importers[importer.name] = importer
         if package is not None:
