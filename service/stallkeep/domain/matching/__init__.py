@@ -1,6 +1,8 @@
 """Which pieces each line of money was for."""
 
+from stallkeep.domain.matching.advice import habit_note
 from stallkeep.domain.matching.engine import reconcile
+from stallkeep.domain.matching.questions import questions
 from stallkeep.domain.matching.types import (
     Budget,
     Candidate,
@@ -47,5 +49,7 @@ __all__ = [
     "SoldElsewhere",
     "Stub",
     "Weight",
+    "habit_note",
+    "questions",
     "reconcile",
 ]

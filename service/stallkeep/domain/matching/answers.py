@@ -10,6 +10,7 @@ from stallkeep.domain.matching.money_parts import shared
 from stallkeep.domain.matching.posterior import LinePosterior, Option
 from stallkeep.domain.matching.problem import Problem
 from stallkeep.domain.matching.reasons import reason_of, weights_of
+from stallkeep.domain.matching.signatures import LARGEST_BUNDLE
 from stallkeep.domain.matching.types import Candidate, Group, LineAnswer
 
 OFFERED = 5
@@ -40,7 +41,19 @@ def answer_of(problem: Problem, posterior: LinePosterior, threshold: float) -> L
         candidates=candidates,
         group=group,
         related_id=candidates[0].related_id,
+        sizes=_sizes(posterior),
+        expected_minor=round(line.amount_minor * (1 - _sizes(posterior)[0])),
     )
+
+
+def _sizes(posterior: LinePosterior) -> tuple[float, ...]:
+    """Probability of no piece, one, … four."""
+    listed = posterior.problem.listed.sizes
+    out = np.zeros(LARGEST_BUNDLE + 1)
+    np.add.at(out, listed, posterior.signature[: len(listed)])
+    out[2:] += posterior.signature[len(listed) + 2 :]
+    out[0] = max(0.0, 1.0 - float(out[1:].sum()))
+    return tuple(float(p) for p in out / out.sum())
 
 
 def _nothing_likely(posterior: LinePosterior) -> bool:

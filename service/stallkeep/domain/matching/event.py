@@ -2,12 +2,18 @@
 
 from __future__ import annotations
 
-from collections import Counter
-
 from stallkeep.domain.matching.answers import answer_of
+from stallkeep.domain.matching.findings import (
+    contradictions,
+    double_charges,
+    probable_double_sales,
+)
 from stallkeep.domain.matching.habits import KINDS, MODES, Beliefs, taught
+from stallkeep.domain.matching.piece_answers import piece_answers
 from stallkeep.domain.matching.posterior import LinePosterior, line_posterior
 from stallkeep.domain.matching.problem import Problem, seed_of
+from stallkeep.domain.matching.refunds import answer_refunds
+from stallkeep.domain.matching.ring_ups import use_ring_ups
 from stallkeep.domain.matching.sampler import Sampler
 from stallkeep.domain.matching.settled import Settled
 from stallkeep.domain.matching.stub_days import by_order_lines, solve_days
@@ -15,8 +21,6 @@ from stallkeep.domain.matching.types import (
     Budget,
     Evidence,
     Habits,
-    LineAnswer,
-    PieceAnswer,
     Reconciliation,
     Report,
 )
@@ -31,35 +35,54 @@ ENOUGH_R_HAT = 1.2
 def explain(evidence: Evidence, threshold: float, budget: Budget) -> Reconciliation:
     """Answer every line of *evidence*."""
     settled = Settled(evidence)
-    open_lines = [
+    waiting = [
         line
         for line in evidence.lines
         if line.transaction_id not in settled.answers and line.kind != "refund"
     ]
-    beliefs = Beliefs(evidence.habits)
-    problem = Problem(evidence, open_lines, beliefs, taken=dict(settled.taken), boosts={})
-    by_order = solve_days(problem)
-    problem.leave_out(by_order_lines(by_order))
-    sampler = _sampled(problem, seed_of(evidence), budget)
-    posteriors = [*by_order, *(line_posterior(sampler, i) for i in range(len(problem.lines)))]
+    rung = use_ring_ups(evidence, waiting)
+    problem = Problem(
+        evidence,
+        waiting,
+        Beliefs(evidence.habits),
+        taken=dict(settled.taken + rung.without_line),
+        boosts=rung.boosts,
+    )
+    sampler, posteriors = _weighed(problem, evidence, budget)
     answers = dict(settled.answers)
     for posterior in posteriors:
         answer = answer_of(problem, posterior, threshold)
         answers[answer.transaction_id] = answer
-    for line in evidence.lines:
-        if line.transaction_id not in answers:
-            answers[line.transaction_id] = LineAnswer(
-                transaction_id=line.transaction_id,
-                state="unmatched",
-                reason="a refund takes no piece",
-            )
+    refunds, refund_findings = answer_refunds(evidence, answers)
+    answers |= refunds
+    ordered = tuple(answers[line.transaction_id] for line in evidence.lines)
+    pieces = piece_answers(evidence, problem, posteriors, settled.taken, rung.without_line)
+    findings = [
+        *settled.findings,
+        *contradictions(evidence),
+        *rung.findings,
+        *refund_findings,
+        *double_charges(evidence, sorted(ordered, key=lambda a: a.transaction_id)),
+        *probable_double_sales(sorted(pieces, key=lambda p: p.item_id)),
+    ]
     return Reconciliation(
-        answers=tuple(answers[line.transaction_id] for line in evidence.lines),
-        findings=tuple(settled.findings),
-        pieces=_pieces(evidence, sampler, settled),
+        answers=ordered,
+        findings=tuple(findings),
+        pieces=pieces,
         habits=_habits(evidence.habits, sampler),
         report=_report(sampler, posteriors),
     )
+
+
+def _weighed(
+    problem: Problem, evidence: Evidence, budget: Budget
+) -> tuple[Sampler, list[LinePosterior]]:
+    """Days with stubs in order by their chain, everything else by sampling."""
+    by_order = solve_days(problem)
+    problem.leave_out(by_order_lines(by_order))
+    sampler = _sampled(problem, seed_of(evidence), budget)
+    sampled = [line_posterior(sampler, i) for i in range(len(problem.lines))]
+    return sampler, [*by_order, *sampled]
 
 
 def _sampled(problem: Problem, seed: int, budget: Budget) -> Sampler:
@@ -81,24 +104,6 @@ def _sampled(problem: Problem, seed: int, budget: Budget) -> Sampler:
         sampler.odds,
     )
     return sampler
-
-
-def _pieces(evidence: Evidence, sampler: Sampler, settled: Settled) -> tuple[PieceAnswer, ...]:
-    units = sampler.problem.units
-    sold: Counter[str] = Counter()
-    for item, count in settled.taken.items():
-        sold[item] += count
-    expected = {piece.item_id: float(sold[piece.item_id]) for piece in evidence.pieces}
-    for u, i in enumerate(units.item):
-        expected[units.pieces[i].item_id] += float(sampler.used[u])
-    return tuple(
-        PieceAnswer(
-            item_id=piece.item_id,
-            sold=expected[piece.item_id],
-            gone=min(1.0, expected[piece.item_id]),
-        )
-        for piece in evidence.pieces
-    )
 
 
 def _habits(before: Habits, sampler: Sampler) -> Habits:

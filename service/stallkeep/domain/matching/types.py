@@ -324,6 +324,8 @@ class LineAnswer(msgspec.Struct, frozen=True, kw_only=True):
         candidates: Ranked, at most a handful.
         group: The group, where one stands for the line though no single set does.
         related_id: The line it belongs to (refund, double charge, part of a sale).
+        sizes: Probability that it was for 0, 1, 2, 3, 4 pieces; empty when settled.
+        expected_minor: Amount expected to be for tagged pieces, rounded.
         certain: True when a person's word, a reference or an order settles it.
     """
 
@@ -336,6 +338,8 @@ class LineAnswer(msgspec.Struct, frozen=True, kw_only=True):
     candidates: tuple[Candidate, ...] = ()
     group: Group | None = None
     related_id: str | None = None
+    sizes: tuple[float, ...] = ()
+    expected_minor: int = 0
     certain: bool = False
 
 
@@ -441,7 +445,7 @@ class Reconciliation(msgspec.Struct, frozen=True, kw_only=True):
         findings: In a stable order.
         pieces: One per piece, in the order of the input.
         habits: To be kept for the next run, if this one is final.
-        habit_note: Which habit would have helped most.
+        habit_note: Left empty by a run, for it costs three more; ``habit_note()`` makes it.
         report: How it was reached.
         engine_version: Raised when answers may change for the same evidence.
     """
