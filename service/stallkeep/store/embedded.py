@@ -18,6 +18,7 @@ import os
 import shlex
 import shutil
 import stat
+import subprocess
 import tempfile
 import time
 from collections.abc import Iterator, Mapping
@@ -270,12 +271,24 @@ def _lock_at_once(file: int) -> bool:
 
 def _is_postgres(pid: int, data: Path) -> bool:
     """Whether a living process may be a server of this cluster; a zombie has no command left."""
-    try:
-        command = Path(f"/proc/{pid}/cmdline").read_bytes().split(b"\0")
-    except OSError:
+    command = _command(pid)
+    if not command.partition(b"\0")[0].endswith(b"postgres"):
         return False
-    folders = [command[i + 1] for i, word in enumerate(command[:-1]) if word == b"-D"]
-    return command[0].endswith(b"postgres") and (not folders or os.fsencode(data) in folders)
+    return b"\0-D\0" not in command or b"\0-D\0" + os.fsencode(data) + b"\0" in command
+
+
+def _command(pid: int) -> bytes:
+    """Words of a process's command, each ended by a zero byte; nothing where there is none."""
+    try:
+        return Path(f"/proc/{pid}/cmdline").read_bytes()
+    except OSError:
+        if Path("/proc/self").exists():
+            return b""
+    words = subprocess.run(  # noqa: S603 - a program of the system
+        ["/bin/ps", "-ww", "-o", "command=", "-p", str(pid)], capture_output=True, check=False
+    ).stdout
+    # Without /proc the words are only known with blanks between; those before options are ours.
+    return words.strip().replace(b" -", b"\0-").replace(b"-D ", b"-D\0") + b"\0"
 
 
 def _tail(output: bytes, lines: int = 5) -> str:
