@@ -12,7 +12,7 @@ from sqlalchemy import bindparam, select, tuple_
 
 from stallkeep.store.connection import Connection
 from stallkeep.store.query import Query
-from stallkeep.store.statements import columns_of, find_by_id, here, insert_into, this
+from stallkeep.store.statements import add_row, columns_of, find_by_id, here, this
 from stallkeep.store.tables import import_, reject
 
 
@@ -57,6 +57,7 @@ class StoredReject(msgspec.Struct, frozen=True, gc=False):
     state: str
 
 
+_ADD: Final = add_row(import_, Import)
 _FIND: Final = find_by_id(import_, Import)
 _LOCK: Final = find_by_id(import_, Import, lock=True)
 _ALL: Final = select(*columns_of(import_, Import)).where(here(import_))
@@ -94,8 +95,7 @@ _RUNNING: Final = Query(
 
 async def start_import(con: Connection, values: Mapping[str, object]) -> Import:
     """Write down that a file is being taken in."""
-    statement: Query[Import] = insert_into(import_, Import, frozenset(values))
-    return await statement.one(con, **values)
+    return await _ADD.one(con, values)
 
 
 async def find_import(con: Connection, shop_id: UUID, import_id: UUID) -> Import | None:

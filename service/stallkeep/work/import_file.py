@@ -54,7 +54,7 @@ AT_ONCE: Final = 3
 """Files taken in at the same time by one process; each holds two connections."""
 
 _NEEDS_NO_MATCH: Final = frozenset({"fee", "payout", "adjustment"})
-_slots: WeakKeyDictionary[Pool, asyncio.Semaphore] = WeakKeyDictionary()
+_slots: WeakKeyDictionary[asyncio.AbstractEventLoop, asyncio.Semaphore] = WeakKeyDictionary()
 
 
 class Upload(msgspec.Struct, frozen=True):
@@ -95,7 +95,7 @@ async def import_file(pool: Pool, shop: Shop, upload: Upload, order: ImportOrder
         ImporterFailedError: The importer broke; nothing was taken.
         PlaceNeededError: Rows belong to a channel, and none was named.
     """
-    slot = _slots.setdefault(pool, asyncio.Semaphore(AT_ONCE))
+    slot = _slots.setdefault(asyncio.get_running_loop(), asyncio.Semaphore(AT_ONCE))
     async with slot:
         options = options_for(shop, upload.name, order.answers)
         importer = choose_importer(order.importer, sample_of(upload.file), options)

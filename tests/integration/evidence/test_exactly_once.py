@@ -1,0 +1,96 @@
+"""Every row once: the same file, an overlap, a changed row, equal rows, other kinds."""
+
+from __future__ import annotations
+
+import asyncio
+
+from tests.database import Clone
+from tests.evidence_world import make_world
+
+HEADER = "Date,Time,Transaction ID,Amount,Currency,Fee,Note\n"
+A = "2026-09-11,10:12:00,p-1,68.00,EUR,1.70,\n"
+B = "2026-09-11,11:40:00,p-2,24.00,EUR,0.65,A17-AH1\n"
+B_LATER = "2026-09-11,11:40:00,p-2,22.00,EUR,0.60,A17-AH1\n"
+C = "2026-09-11,12:05:00,p-3,15.00,EUR,0.43,\n"
+NO_ID_HEADER = "Date,Time,Amount,Currency,Note\n"
+TWIN = "2026-09-11,10:12:00,12.00,EUR,\n"
+
+AMOUNTS = "select amount_minor, version from transaction where shop_id = $1 order by ordered_at, id"
+
+
+async def test_a_file_taken_in_twice_adds_nothing(database: Clone) -> None:
+    world = await make_world(database.pool)
+    first = await world.take_in(HEADER + A + B)
+    again = await world.take_in(HEADER + A + B)
+    assert (first.taken, first.known) == (2, 0)
+    assert (again.taken, again.known) == (0, 2)
+    assert again.rows_read == again.taken + again.known + again.rejected + again.skipped
+    assert len(await world.rows(AMOUNTS)) == 2
+
+
+async def test_an_overlapping_file_adds_only_what_is_new(database: Clone) -> None:
+    world = await make_world(database.pool)
+    await world.take_in(HEADER + A + B)
+    second = await world.take_in(HEADER + B + C)
+    assert (second.taken, second.known) == (1, 1)
+    assert [row["amount_minor"] for row in await world.rows(AMOUNTS)] == [6800, 2400, 1500]
+
+
+async def test_a_row_that_comes_back_changed_is_a_new_version(database: Clone) -> None:
+    world = await make_world(database.pool)
+    await world.take_in(HEADER + A + B)
+    second = await world.take_in(HEADER + B_LATER + C)
+    assert (second.taken, second.changed, second.known) == (2, 1, 0)
+    assert [(r["amount_minor"], r["version"]) for r in await world.rows(AMOUNTS)] == [
+        (6800, 1),
+        (2200, 2),
+        (1500, 1),
+    ]
+    old = await world.rows("select amount_minor from transaction_version where shop_id = $1")
+    assert old == [{"amount_minor": 2400}]
+
+
+async def test_an_older_file_does_not_bring_an_old_version_back(database: Clone) -> None:
+    world = await make_world(database.pool)
+    await world.take_in(HEADER + B)
+    await world.take_in(HEADER + B_LATER)
+    late = await world.take_in(HEADER + B, name="found-again.csv")
+    assert (late.taken, late.known) == (0, 1)
+    assert [row["amount_minor"] for row in await world.rows(AMOUNTS)] == [2200]
+
+
+async def test_equal_rows_without_an_id_are_counted(database: Clone) -> None:
+    world = await make_world(database.pool)
+    first = await world.take_in(NO_ID_HEADER + TWIN + TWIN)
+    again = await world.take_in(NO_ID_HEADER + TWIN + TWIN + TWIN)
+    assert (first.taken, first.known) == (2, 0)
+    assert (again.taken, again.known) == (1, 2)
+    assert [row["amount_minor"] for row in await world.rows(AMOUNTS)] == [1200] * 3
+
+
+async def test_a_file_sorted_another_way_adds_nothing(database: Clone) -> None:
+    world = await make_world(database.pool)
+    await world.take_in(HEADER + A + B + C)
+    again = await world.take_in(HEADER + C + A + B)
+    assert (again.taken, again.known) == (0, 3)
+
+
+async def test_two_uploads_at_the_same_time_take_each_row_once(database: Clone) -> None:
+    world = await make_world(database.pool)
+    file = HEADER + A + B + C
+    done = await asyncio.gather(*(world.take_in(file) for _ in range(4)))
+    assert sorted(one.taken for one in done) == [0, 0, 0, 3]
+    assert len(await world.rows(AMOUNTS)) == 3
+
+
+async def test_an_import_undone_leaves_nothing_and_restores_versions(database: Clone) -> None:
+    from stallkeep.work.undo_import import undo_import  # noqa: PLC0415
+
+    world = await make_world(database.pool)
+    await world.take_in(HEADER + A + B)
+    second = await world.take_in(HEADER + B_LATER + C)
+    undone = await undo_import(world.pool, world.shop, second.id, release=False)
+    assert undone.state == "undone"
+    assert [row["amount_minor"] for row in await world.rows(AMOUNTS)] == [6800, 2400]
+    redone = await world.take_in(HEADER + B_LATER + C)
+    assert (redone.taken, redone.changed) == (2, 1)
