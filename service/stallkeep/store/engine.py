@@ -7,7 +7,7 @@ advisory locks, ``listen``) survives the pool's cheap reset: use a connection of
 from __future__ import annotations
 
 from collections.abc import AsyncIterator, Iterator
-from contextlib import asynccontextmanager, contextmanager, suppress
+from contextlib import AsyncExitStack, asynccontextmanager, contextmanager, suppress
 from typing import Any, Literal, TypeAlias
 from uuid import UUID
 
@@ -24,13 +24,11 @@ __all__ += ["read_scope", "scope", "telling_loss", "telling_refusals"]
 Isolation: TypeAlias = Literal["read committed", "repeatable read", "serializable"]
 
 LOST = (
-    OSError,  # TimeoutError and refused connections too
     asyncpg.PostgresConnectionError,
     asyncpg.AdminShutdownError,
     asyncpg.CrashShutdownError,
     asyncpg.CannotConnectNowError,
     asyncpg.TooManyConnectionsError,
-    asyncpg.InterfaceError,  # "connection is closed", when it went away between two statements
 )
 
 
@@ -103,25 +101,40 @@ async def read_scope(pool: Pool, shop_id: UUID) -> AsyncIterator[Connection]:
 async def _transaction(pool: Pool, mode: str, shop_id: UUID) -> AsyncIterator[Connection]:
     # Both statements travel in one trip; a UUID's text holds nothing that needs quoting.
     begin = f"begin {mode}; set local app.shop_id = '{UUID(str(shop_id))}'"
-    with telling_loss():
-        async with pool.acquire() as con:
+    async with AsyncExitStack() as held:
+        with telling_loss():
+            con = await held.enter_async_context(pool.acquire())
             await con.execute(begin)
-            try:
-                yield con
-            except BaseException:
-                with suppress(*LOST):
-                    await con.execute("rollback")
-                raise
+        try:
+            yield con
+        except BaseException as error:
+            with suppress(asyncpg.PostgresError, asyncpg.InterfaceError, OSError):
+                await con.execute("rollback")
+            if isinstance(error, Exception) and _is_gone(con):
+                raise DatabaseUnavailableError(f"the database went away: {error}") from error
+            raise
+        with telling_loss():
             await con.execute("commit")
+
+
+def _is_gone(con: Connection) -> bool:
+    try:
+        return con.is_closed()
+    except asyncpg.InterfaceError:  # the pool has taken it back, as it does with lost ones
+        return True
 
 
 @contextmanager
 def telling_loss() -> Iterator[None]:
-    """Turn a lost connection into the error that is answered with 503."""
+    """Around the driver's calls alone: turn a lost connection into the error answered with 503."""
     try:
         yield
-    except LOST as error:
+    except (OSError, *LOST) as error:
         raise DatabaseUnavailableError(f"the database does not answer: {error}") from error
+    except asyncpg.InterfaceError as error:
+        if isinstance(error, asyncpg.DataError):
+            raise
+        raise DatabaseUnavailableError(f"the connection is gone: {error}") from error
 
 
 def constraint_of(error: BaseException) -> str | None:
