@@ -186,3 +186,24 @@ class NeverBreaksEvenError(RejectedInputError):
 
     code = "never-breaks-even"
     title = "No number of pieces breaks even"
+
+
+class TagCodeTakenError(ConflictError):
+    """Another piece of the shop has this tag code."""
+
+    code = "tag-code-taken"
+    title = "The tag code is taken"
+
+
+class ReferenceTakenError(ConflictError):
+    """The channel has another listing with this reference."""
+
+    code = "reference-taken"
+    title = "The reference is taken"
+
+
+class ItemAlreadySoldError(ConflictError):
+    """More pieces would be sold than there are."""
+
+    code = "item-already-sold"
+    title = "The piece is already sold"
