@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
+
 from stallkeep.domain.matching.answers import answer_of
+from stallkeep.domain.matching.channel import match_channel
 from stallkeep.domain.matching.findings import (
     contradictions,
     double_charges,
@@ -21,6 +24,9 @@ from stallkeep.domain.matching.types import (
     Budget,
     Evidence,
     Habits,
+    MoneyLine,
+    PieceAnswer,
+    RailPiece,
     Reconciliation,
     Report,
 )
@@ -40,6 +46,8 @@ def explain(evidence: Evidence, threshold: float, budget: Budget) -> Reconciliat
         for line in evidence.lines
         if line.transaction_id not in settled.answers and line.kind != "refund"
     ]
+    if evidence.scope == "channel":
+        return _explain_channel(evidence, settled, waiting, threshold)
     rung = use_ring_ups(evidence, waiting)
     problem = Problem(
         evidence,
@@ -72,6 +80,35 @@ def explain(evidence: Evidence, threshold: float, budget: Budget) -> Reconciliat
         habits=_habits(evidence.habits, sampler),
         report=_report(sampler, posteriors),
     )
+
+
+def _explain_channel(
+    evidence: Evidence, settled: Settled, waiting: list[MoneyLine], threshold: float
+) -> Reconciliation:
+    answers = dict(settled.answers)
+    answers |= match_channel(evidence, waiting, settled.taken, threshold)
+    refunds, refund_findings = answer_refunds(evidence, answers)
+    answers |= refunds
+    sold: dict[str, float] = defaultdict(float)
+    for answer in answers.values():
+        for candidate in answer.candidates:
+            for item in candidate.item_ids:
+                sold[item] += candidate.probability
+    pieces = tuple(_piece_answer(piece, sold[piece.item_id]) for piece in evidence.pieces)
+    findings = (*settled.findings, *refund_findings, *probable_double_sales(pieces))
+    return Reconciliation(
+        answers=tuple(answers[line.transaction_id] for line in evidence.lines),
+        findings=findings,
+        pieces=pieces,
+        habits=evidence.habits,
+        report=Report(components=len(waiting), exact=len(waiting)),
+    )
+
+
+def _piece_answer(piece: RailPiece, sold: float) -> PieceAnswer:
+    away = sum(sale.quantity * sale.probability for sale in piece.sold_elsewhere)
+    beyond = min(max(sold + away - piece.quantity, 0.0), 1.0) if away else 0.0
+    return PieceAnswer(item_id=piece.item_id, sold=sold, gone=min(sold, 1.0), double_sale=beyond)
 
 
 def _weighed(

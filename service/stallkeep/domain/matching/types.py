@@ -25,7 +25,7 @@ Explanation: TypeAlias = Literal[
 Method: TypeAlias = Literal["certain", "exact", "sampled"]
 
 
-class SoldElsewhere(msgspec.Struct, frozen=True, kw_only=True):
+class SoldElsewhere(msgspec.Struct, frozen=True, kw_only=True, gc=False):
     """A sale of the piece on another channel.
 
     Attributes:
@@ -39,7 +39,7 @@ class SoldElsewhere(msgspec.Struct, frozen=True, kw_only=True):
     probability: float = 1.0
 
 
-class RailPiece(msgspec.Struct, frozen=True, kw_only=True):
+class RailPiece(msgspec.Struct, frozen=True, kw_only=True, gc=False):
     """A piece that may have been sold: on the rail of an event, or in stock for a channel.
 
     Attributes:
@@ -77,7 +77,7 @@ class RailPiece(msgspec.Struct, frozen=True, kw_only=True):
     ended_on: dt.date | None = None
 
 
-class MoneyLine(msgspec.Struct, frozen=True, kw_only=True):
+class MoneyLine(msgspec.Struct, frozen=True, kw_only=True, gc=False):
     """One transaction that money came in (or went back) by.
 
     Attributes:
@@ -262,7 +262,7 @@ class Budget(msgspec.Struct, frozen=True, kw_only=True):
     exact_states: int = 20_000
 
 
-class Weight(msgspec.Struct, frozen=True, kw_only=True):
+class Weight(msgspec.Struct, frozen=True, kw_only=True, gc=False):
     """One piece of evidence for a candidate.
 
     Attributes:
@@ -274,7 +274,7 @@ class Weight(msgspec.Struct, frozen=True, kw_only=True):
     sentence: str
 
 
-class Candidate(msgspec.Struct, frozen=True, kw_only=True):
+class Candidate(msgspec.Struct, frozen=True, kw_only=True, gc=False):
     """One explanation of a line.
 
     Attributes:
@@ -295,7 +295,7 @@ class Candidate(msgspec.Struct, frozen=True, kw_only=True):
     related_id: str | None = None
 
 
-class Group(msgspec.Struct, frozen=True, kw_only=True):
+class Group(msgspec.Struct, frozen=True, kw_only=True, gc=False):
     """Pieces of which the evidence says only that some of them were sold.
 
     Attributes:
@@ -311,7 +311,7 @@ class Group(msgspec.Struct, frozen=True, kw_only=True):
     sentence: str
 
 
-class LineAnswer(msgspec.Struct, frozen=True, kw_only=True):
+class LineAnswer(msgspec.Struct, frozen=True, kw_only=True, gc=False):
     """What the run says about one line.
 
     Attributes:
@@ -343,7 +343,7 @@ class LineAnswer(msgspec.Struct, frozen=True, kw_only=True):
     certain: bool = False
 
 
-class Finding(msgspec.Struct, frozen=True, kw_only=True):
+class Finding(msgspec.Struct, frozen=True, kw_only=True, gc=False):
     """Something in the evidence a person should look at.
 
     Attributes:
@@ -363,7 +363,7 @@ class Finding(msgspec.Struct, frozen=True, kw_only=True):
     probability: float = 1.0
 
 
-class PieceAnswer(msgspec.Struct, frozen=True, kw_only=True):
+class PieceAnswer(msgspec.Struct, frozen=True, kw_only=True, gc=False):
     """What the run says about one piece.
 
     Attributes:
