@@ -125,9 +125,9 @@ def _lumpelio_sales(sheet: Sheet, orders: list[Order], fates: dict[str, Fate]) -
             fate=fate,
         )
     if not fates:
-        cells = ("14.08.2026 19:03", "L703999", "", "Wool remnants, one bag")
-        amounts = ("11,50", "4,90", "l6,40", "1,38", "4,55", "0,00")
-        sheet.spoil("Gesamtbetrag", *cells, *amounts, "bezahlt")
+        cells = ("32.08.2026 19:03", "L703999", "", "Wool remnants, one bag")
+        late = ("11,50", "4,90", "16,40", "1,38", "4,55", "0,00")
+        sheet.spoil("Verkauft am", *cells, *late, "bezahlt")
     return sheet
 
 
