@@ -31,7 +31,12 @@ class World(msgspec.Struct):
     items: dict[str, UUID]
 
     async def take_in(
-        self, text: str | bytes, *, channel: UUID | None = None, name: str = "file.csv", **order: Any
+        self,
+        text: str | bytes,
+        *,
+        channel: UUID | None = None,
+        name: str = "file.csv",
+        **order: Any,
     ) -> imports.Import:
         """Take a file in; on the stall's channel unless another is named."""
         data = text.encode() if isinstance(text, str) else text

@@ -162,7 +162,7 @@ async def post_preview(
 
 
 async def _receive(request: Request[Any, Any, Any], file: BinaryIO) -> int:
-    limit = int(request.app.state.get("max_upload_bytes", MAXIMUM_UPLOAD_BYTES))
+    limit = request.app.state.settings.max_upload_bytes
     size = 0
     async for chunk in request.stream():
         size += len(chunk)

@@ -121,7 +121,7 @@ values ($1, $2, $3, $4, 'match', $5, $6, $7, $8, $9)
 """
 _SALE_LINE: Final = """
 insert into sale_line (shop_id, sale_id, line_no, item_id, title, quantity, price_minor, cost_minor)
-select $1, $2, $3, i.id, i.title, $5, $6, i.cost_minor * $5
+select $1, $2, $3, i.id, i.title, $5::integer, $6::bigint, i.cost_minor * $5::integer
   from item i where i.shop_id = $1 and i.id = $4
 """
 _LINK_SALE: Final = """

@@ -84,7 +84,9 @@ async def add_ruling(
 ) -> None:
     """Write down what somebody said."""
     items = list(item_ids)
-    await con.execute(_ADD, shop_id, new_id(), transaction_id, kind, items, pieces, reason, said_by)
+    await con.execute(
+        _ADD, shop_id, new_id(), transaction_id, kind, items, pieces, is_income, reason, said_by
+    )
 
 
 async def standing_rulings(

@@ -1,0 +1,111 @@
+"""The nightly job in the terminal: progress while it runs, a summary at the end."""
+
+from __future__ import annotations
+
+import fcntl
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from rich.console import Console
+from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn
+from rich.table import Table
+
+from stallkeep.cli.running import run
+from stallkeep.cli.shops import chosen_shop
+from stallkeep.config import Settings
+from stallkeep.domain.errors import ConflictError
+from stallkeep.store.connection import Pool
+from stallkeep.store.database import Database
+from stallkeep.work.import_folder import FileDone, FolderDone, Stage, import_folder
+
+
+def nightly(settings: Settings, folder: Path, wanted_shop: str | None) -> int:
+    """Take a folder in.
+
+    Returns:
+        0 when everything was taken, 1 when something needs a person.
+    """
+    console = Console()
+    if not folder.is_dir():
+        raise NotADirectoryError(f"{folder} is no folder")
+
+    async def work(pool: Pool, found: Database) -> FolderDone:
+        shop = await chosen_shop(pool, found, wanted_shop)
+        with _progress(console) as progress:
+            task = progress.add_task("Looking", total=None)
+
+            def show(stage: Stage) -> None:
+                progress.update(
+                    task,
+                    total=stage.files,
+                    completed=stage.number - (stage.name is not None),
+                    description=stage.name or "Reconciling",
+                )
+
+            return await import_folder(pool, shop, folder, progress=show)
+
+    with _alone(folder):
+        done = run(settings, work)
+    _print(console, done)
+    return int(done.needs_a_person)
+
+
+@contextmanager
+def _alone(folder: Path) -> Iterator[None]:
+    """Let one run at a time work in a folder.
+
+    Raises:
+        ConflictError: Another run is at it.
+    """
+    with (folder / ".stallkeep.lock").open("w") as lock:
+        try:
+            fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except OSError as error:
+            raise ConflictError(f"Another import is working in {folder}") from error
+        yield
+
+
+def _progress(console: Console) -> Progress:
+    columns = (TextColumn("{task.description}"), BarColumn(), MofNCompleteColumn())
+    return Progress(*columns, console=console, transient=True)
+
+
+def _print(console: Console, done: FolderDone) -> None:
+    for record in done.interrupted:
+        console.print(
+            f"An earlier import of {record.file_name} was interrupted; nothing of it was "
+            "taken then."
+        )
+    if not done.files:
+        console.print("Nothing new.")
+        return
+    console.print(files_table(done.files))
+    for run_done in done.runs:
+        counts = ", ".join(f"{count} {state}" for state, count in sorted(run_done.counts.items()))
+        what = "An event" if run_done.event_id else "A channel"
+        console.print(f"{what} was reconciled: {counts or 'nothing to match'}")
+    for file in done.files:
+        if file.problem is not None:
+            console.print(f"{file.path.name}: {file.problem.detail}", style="bold")
+    needs = [file for file in done.files if file.needs_a_person]
+    if needs:
+        console.print("\nPlease look at:")
+        for file in needs:
+            console.print(f"  {file.moved_to}.report.txt", soft_wrap=True)
+
+
+def files_table(files: tuple[FileDone, ...]) -> Table:
+    """Lay out what became of each file, readable at 80 columns."""
+    table = Table(box=None, pad_edge=False)
+    table.add_column("File", overflow="fold", max_width=34)
+    for name in ("Read", "Taken", "Known", "Rejected", "Skipped"):
+        table.add_column(name, justify="right")
+    for file in files:
+        record = file.taken_in
+        if record is None:
+            table.add_row(file.path.name, "not taken", style="bold")
+            continue
+        counts = (record.rows_read, record.taken, record.known, record.rejected, record.skipped)
+        table.add_row(file.path.name, *(str(count) for count in counts))
+    return table

@@ -1,0 +1,36 @@
+"""What every command needs: the database running, migrated, and a pool open on it."""
+
+from __future__ import annotations
+
+import asyncio
+import signal
+import sys
+from collections.abc import Awaitable, Callable
+from typing import TypeVar
+
+from stallkeep.config import Settings
+from stallkeep.store.connection import Pool
+from stallkeep.store.database import Database, database
+from stallkeep.store.engine import open_pool
+from stallkeep.store.migrate import migrate
+
+T = TypeVar("T")
+
+
+def run(settings: Settings, work: Callable[[Pool, Database], Awaitable[T]]) -> T:
+    """Start the database, bring it up to date, and do *work* with a pool on it.
+
+    A request to end (SIGTERM) unwinds like an error, so that the embedded database is stopped.
+    """
+    signal.signal(signal.SIGTERM, lambda *_: sys.exit(0))
+    with database(settings) as found:
+        return asyncio.run(_work(settings, found, work))
+
+
+async def _work(
+    settings: Settings, found: Database, work: Callable[[Pool, Database], Awaitable[T]]
+) -> T:
+    if found.admin_url is not None:
+        await migrate(found.admin_url, app_url=found.app_url)
+    async with open_pool(found.app_url, role=found.app_role, max_size=settings.pool_size) as pool:
+        return await work(pool, found)

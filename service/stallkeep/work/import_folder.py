@@ -1,0 +1,193 @@
+"""The nightly job: take every file of a folder in, reconcile what they touched, leave reports.
+
+Each file ends in ``done/`` or ``failed/`` with a report beside it; nothing is deleted. A file in a
+sub-folder named like a channel or an event belongs to it. Killed half-way, the next run goes on:
+a file still in its place is taken in again, and what was taken already is known.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import os
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Final
+from uuid import UUID
+
+import msgspec
+
+from stallkeep.domain.errors import StallkeepError
+from stallkeep.store import imports
+from stallkeep.store.connection import Pool
+from stallkeep.store.engine import read_scope
+from stallkeep.store.shops import Shop
+from stallkeep.work.choose_importer import choose_importer
+from stallkeep.work.import_errors import PlaceNeededError
+from stallkeep.work.import_file import ImportOrder, Upload, import_file, options_for, sample_of
+from stallkeep.work.import_report import failure_report, import_report
+from stallkeep.work.place_for import place_for
+from stallkeep.work.read_import import settle_dead_imports
+from stallkeep.work.reconcile import Reconciled, reconcile_channel, reconcile_event
+
+DONE: Final = "done"
+FAILED: Final = "failed"
+REPORT: Final = ".report.txt"
+
+_TOUCHED: Final = """
+select t.channel_id, t.event_id, min(t.occurred_on) as from_on, max(t.occurred_on) as to_on
+  from transaction t
+ where t.shop_id = $1 and t.import_id = any($2) and t.kind in ('payment', 'refund', 'sale')
+ group by t.channel_id, t.event_id
+ order by t.event_id nulls first, t.channel_id
+"""
+
+
+class FileDone(msgspec.Struct, frozen=True, kw_only=True):
+    """What became of one file.
+
+    Attributes:
+        path: Where it lay.
+        moved_to: Where it lies now.
+        taken_in: The import; None when it failed.
+        problem: Why it failed.
+    """
+
+    path: Path
+    moved_to: Path
+    taken_in: imports.Import | None = None
+    problem: StallkeepError | None = None
+
+    @property
+    def needs_a_person(self) -> bool:
+        """True when something must be looked at."""
+        return self.taken_in is None or self.taken_in.rejected > 0
+
+
+class FolderDone(msgspec.Struct, frozen=True, kw_only=True):
+    """What became of a folder: its files, runs and imports found dead from before."""
+
+    files: tuple[FileDone, ...]
+    runs: tuple[Reconciled, ...]
+    interrupted: tuple[imports.Import, ...] = ()
+
+    @property
+    def needs_a_person(self) -> bool:
+        """True when something must be looked at."""
+        return any(file.needs_a_person for file in self.files)
+
+
+class Stage(msgspec.Struct, frozen=True):
+    """Progress: file number of files, and its name; a name of None means reconciling."""
+
+    number: int
+    files: int
+    name: str | None
+
+
+async def import_folder(
+    pool: Pool,
+    shop: Shop,
+    folder: Path,
+    *,
+    by: str = "nightly import",
+    progress: Callable[[Stage], None] = lambda _: None,
+) -> FolderDone:
+    """Take every new file of *folder* in and reconcile what was touched.
+
+    Raises:
+        NotADirectoryError: There is no such folder.
+    """
+    if not folder.is_dir():  # noqa: ASYNC240 - one job, one process: nobody waits behind it
+        raise NotADirectoryError(f"{folder} is no folder")
+    interrupted = await settle_dead_imports(pool, shop.shop_id)
+    paths = list(new_files(folder))
+    files = []
+    for number, path in enumerate(paths, 1):
+        progress(Stage(number, len(paths), path.name))
+        files.append(await _take(pool, shop, folder, path, by))
+    progress(Stage(len(paths), len(paths), None))
+    done = [file.taken_in.id for file in files if file.taken_in is not None]
+    runs = await reconcile_touched(pool, shop, done)
+    return FolderDone(files=tuple(files), runs=tuple(runs), interrupted=tuple(interrupted))
+
+
+def new_files(folder: Path) -> Iterator[Path]:
+    """List the files to take in: those of the folder, then of its sub-folders, by name."""
+    yield from _files(folder)
+    for inner in sorted(folder.iterdir()):
+        if inner.is_dir() and inner.name not in (DONE, FAILED) and not inner.name.startswith("."):
+            yield from _files(inner)
+
+
+def _files(folder: Path) -> Iterator[Path]:
+    for path in sorted(folder.iterdir()):
+        hidden = path.name.startswith(".") or path.name.endswith(REPORT)
+        if path.is_file() and not hidden:
+            yield path
+
+
+async def reconcile_touched(pool: Pool, shop: Shop, import_ids: list[UUID]) -> list[Reconciled]:
+    """Reconcile the channels and events that imports brought rows of; online sales first."""
+    async with read_scope(pool, shop.shop_id) as con:
+        rows = await con.fetch(_TOUCHED, shop.shop_id, import_ids)
+        told = await con.fetch(
+            "select distinct event_id from import where shop_id = $1 and id = any($2) "
+            "and event_id is not null",
+            shop.shop_id,
+            import_ids,
+        )
+    runs = [
+        await reconcile_channel(pool, shop, row["channel_id"], row["from_on"], row["to_on"])
+        for row in rows
+        if row["event_id"] is None
+    ]
+    events = {row["event_id"] for row in [*rows, *told]} - {None}
+    runs += [await reconcile_event(pool, shop, event_id) for event_id in sorted(events)]
+    return runs
+
+
+async def _take(pool: Pool, shop: Shop, folder: Path, path: Path, by: str) -> FileDone:
+    try:
+        taken_in = await _import(pool, shop, folder, path, by)
+    except StallkeepError as problem:
+        moved = _move(folder, path, FAILED)
+        _write(moved, failure_report(path.name, problem))
+        return FileDone(path=path, moved_to=moved, problem=problem)
+    async with read_scope(pool, shop.shop_id) as con:
+        rejects = await imports.list_rejects(con, shop.shop_id, taken_in.id, 200, 0)
+    moved = _move(folder, path, DONE)
+    _write(moved, import_report(taken_in, rejects))
+    return FileDone(path=path, moved_to=moved, taken_in=taken_in)
+
+
+async def _import(pool: Pool, shop: Shop, folder: Path, path: Path, by: str) -> imports.Import:
+    inside = None if path.parent == folder else path.parent.name
+    with path.open("rb") as file:
+        options = options_for(shop, path.name, {})
+        importer = choose_importer(None, sample_of(file), options)
+        async with read_scope(pool, shop.shop_id) as con:
+            place = await place_for(con, shop, importer, file, options=options, folder=inside)
+        if place.doubt is not None:
+            raise PlaceNeededError(place.doubt, parameter="channel")
+        order = ImportOrder(
+            importer=importer.name, channel_id=place.channel_id, event_id=place.event_id, by=by
+        )
+        size = file.seek(0, os.SEEK_END)
+        return await import_file(pool, shop, Upload(file, path.name, size), order)
+
+
+def _move(folder: Path, path: Path, where: str) -> Path:
+    """Move a file to done/ or failed/ under a name that is free there."""
+    target = folder / where / path.parent.relative_to(folder)
+    target.mkdir(parents=True, exist_ok=True)
+    free = target / path.name
+    number = 2
+    while free.exists():
+        free = target / f"{path.stem}-{number}{path.suffix}"
+        number += 1
+    return path.rename(free)
+
+
+def _write(moved: Path, text: str) -> None:
+    stamp = dt.datetime.now().astimezone().isoformat(timespec="seconds")
+    moved.with_name(moved.name + REPORT).write_text(f"{stamp}\n\n{text}", encoding="utf-8")
