@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import asyncio
 import os
+import shutil
 import subprocess
 import sys
+import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -64,6 +66,17 @@ def process(data_dir: Path, account: tuple[int, int] = (0, 0)) -> Iterator[Proce
     finally:
         with other.popen:  # closes its pipes, whereupon it leaves, and waits
             pass
+
+
+@contextmanager
+def open_folder() -> Iterator[Path]:
+    """Have a folder that every account may enter; pytest's own is closed to others than root."""
+    made = Path(tempfile.mkdtemp(prefix="stallkeep embedded "))
+    made.chmod(0o755)
+    try:
+        yield made
+    finally:
+        shutil.rmtree(made)
 
 
 def ask(url: str, question: str) -> Any:  # noqa: ANN401 - whatever the column holds

@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import Annotated, Literal, get_args, get_origin
 
 import msgspec
 import platformdirs
@@ -73,24 +73,21 @@ def read_settings(environment: Mapping[str, str] = os.environ) -> Settings:
         for name, value in environment.items()
         if name.startswith(PREFIX) and name not in FOR_TESTS and value
     }
-    known = {field.encode_name for field in msgspec.structs.fields(Settings)}
-    if unknown := sorted(given.keys() - known):
+    fields = {field.encode_name: field for field in msgspec.structs.fields(Settings)}
+    if unknown := sorted(given.keys() - fields.keys()):
         raise SettingsError(
-            f"unknown settings: {', '.join(unknown)}; there are {', '.join(sorted(known))}"
+            f"unknown settings: {', '.join(unknown)}; there are {', '.join(sorted(fields))}"
         )
     try:
         return msgspec.convert(given, Settings, strict=False, dec_hook=_path)
     except msgspec.ValidationError as error:
-        raise SettingsError(_naming(str(error))) from error
+        what, _, place = str(error).removesuffix("`").partition(" - at `$.")
+        if get_origin(fields[place].type) is Literal:
+            what += f", expected one of {', '.join(get_args(fields[place].type))}"
+        raise SettingsError(f"{place}: {what[:1].lower()}{what[1:]}") from error
 
 
 def _path(kind: type, value: object) -> Path:
     if kind is not Path:
         raise NotImplementedError
     return Path(str(value)).expanduser()
-
-
-def _naming(message: str) -> str:
-    """Turn "Expected `int` >= 1 - at `$.NAME`" into "NAME: expected `int` >= 1"."""
-    what, _, place = message.partition(" - at `$.")
-    return f"{place.rstrip('`')}: {what[:1].lower()}{what[1:]}" if place else message

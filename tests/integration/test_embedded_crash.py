@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 import os
-import shutil
 import signal
 import subprocess
-import tempfile
 import time
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
@@ -15,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from tests.embedded import ask, lives, postmaster, process
+from tests.embedded import ask, lives, open_folder, postmaster, process
 
 from stallkeep.store import embedded
 from stallkeep.store.embedded import embedded_server
@@ -28,10 +26,8 @@ BUSY = "select count(*) from generate_series(1, 100000) a, generate_series(1, 10
 
 @pytest.fixture
 def folder() -> Iterator[Path]:
-    made = Path(tempfile.mkdtemp(prefix="stallkeep-embedded-"))
-    made.chmod(0o755)
-    yield made
-    shutil.rmtree(made)
+    with open_folder() as made:
+        yield made
 
 
 def test_a_killed_user_leaves_no_claim(folder: Path) -> None:

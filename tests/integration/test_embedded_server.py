@@ -13,7 +13,7 @@ from importlib.machinery import ModuleSpec
 from pathlib import Path
 
 import pytest
-from tests.embedded import as_root, ask, lives, postmaster, process
+from tests.embedded import as_root, ask, lives, open_folder, postmaster, process
 
 from stallkeep.store import embedded, embedded_programs
 from stallkeep.store.embedded import embedded_server
@@ -24,11 +24,8 @@ QUICK = {"fsync": "off"}
 
 @pytest.fixture
 def folder() -> Iterator[Path]:
-    """A folder that every account may enter; pytest's own is closed to the others of root."""
-    made = Path(tempfile.mkdtemp(prefix="stallkeep embedded "))
-    made.chmod(0o755)
-    yield made
-    shutil.rmtree(made)
+    with open_folder() as made:
+        yield made
 
 
 def test_the_last_to_leave_stops_the_server(folder: Path) -> None:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from contextlib import suppress
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from urllib.parse import unquote, urlsplit
 
@@ -10,6 +11,7 @@ import asyncpg
 from alembic import command
 from alembic.config import Config
 from sqlalchemy import Connection as SyncConnection
+from sqlalchemy.exc import DBAPIError
 from sqlalchemy.ext.asyncio import create_async_engine
 from sqlalchemy.pool import NullPool
 
@@ -35,7 +37,9 @@ class OldServerError(UnavailableError):
 async def migrate(
     admin_url: str, *, app_url: str | None = None, migrations: Path = MIGRATIONS
 ) -> None:
-    """Make the database, roles and tables, or bring them up to date; safe to run at once.
+    """Make the database, roles and tables, or bring them up to date.
+
+    Several processes may do so at once; within one, Alembic's global state allows one at a time.
 
     Args:
         admin_url: Names the database; a missing one is made. The role there is a superuser, or
@@ -48,7 +52,7 @@ async def migrate(
         DatabaseUnavailableError: The server does not answer or refuses something.
         OldServerError: It is older than PostgreSQL 15.
     """
-    with telling_refusals():
+    with telling_refusals(), _baring_driver_errors():
         admin = await _connect(admin_url)
         try:
             await _refuse_old(admin)
@@ -60,6 +64,15 @@ async def migrate(
                 await _let_app_in(admin, app_url)
         finally:
             await admin.close()  # and with it the lock
+
+
+@contextmanager
+def _baring_driver_errors() -> Iterator[None]:
+    """Take off what SQLAlchemy wraps around the driver's own error."""
+    try:
+        yield
+    except DBAPIError as error:
+        raise (error.driver_exception or error) from error
 
 
 async def _connect(url: str) -> asyncpg.Connection:

@@ -47,14 +47,14 @@ class StrongRoleError(UnavailableError):
 
 
 async def ensure_roles(admin: Connection) -> None:
-    """Make both roles where they are missing, and let the admin act as the owner.
+    """Make both roles where they are missing, and let the admin act as either.
 
     The admin is a superuser or, as on managed servers, may create roles and owns the database.
     """
-    await _create_role(admin, OWNER, "nologin")
-    await _create_role(admin, APP, "login")
-    if not await _may_act_as_owner(admin):
-        await admin.execute(f"grant {OWNER} to current_user")
+    for role, login in ((OWNER, "nologin"), (APP, "login")):
+        await _create_role(admin, role, login)
+        if not await _may_act_as(admin, role):
+            await admin.execute(f"grant {role} to current_user")
     database = await admin.fetchval("select quote_ident(current_database())")
     if not await admin.fetchval(
         "select has_schema_privilege($1, 'public', 'create')"
@@ -73,10 +73,10 @@ async def _create_role(admin: Connection, name: str, login: str) -> None:
         await admin.execute(f"create role {name} {login}")
 
 
-async def _may_act_as_owner(admin: Connection) -> bool:
+async def _may_act_as(admin: Connection, role: str) -> bool:
     version = await admin.fetchval("select current_setting('server_version_num')::int")
     how = "set" if version >= 160000 else "member"  # noqa: PLR2004 - 15 knows no "set"
-    may: bool = await admin.fetchval("select pg_has_role(current_user, $1, $2)", OWNER, how)
+    may: bool = await admin.fetchval("select pg_has_role(current_user, $1, $2)", role, how)
     return may
 
 
