@@ -36,7 +36,7 @@ class World(msgspec.Struct):
         *,
         channel: UUID | None = None,
         name: str = "file.csv",
-        **order: Any,
+        **order: Any,  # noqa: ANN401 - fields of ImportOrder
     ) -> imports.Import:
         """Take a file in; on the stall's channel unless another is named."""
         data = text.encode() if isinstance(text, str) else text
