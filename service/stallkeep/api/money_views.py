@@ -85,7 +85,7 @@ def _rebuilt(hint: Any, change: Any) -> Any:  # noqa: ANN401 - an annotation
         return Union[tuple(change(part) for part in get_args(hint))]  # noqa: UP007 - made at run time
     if origin is tuple:
         return tuple[tuple(part if part is ... else change(part) for part in get_args(hint))]  # type: ignore[misc]
-    if origin is not None and issubclass(origin, Mapping):
+    if isinstance(origin, type) and issubclass(origin, Mapping):
         key, value = get_args(hint)
         return types.GenericAlias(dict, (key, change(value)))
     return hint

@@ -15,7 +15,7 @@ from msgspec import Meta
 
 from stallkeep.api.auth import Caller
 from stallkeep.api.pages import Cursor, Limit, Page, page, read_cursor
-from stallkeep.api.schemas import Body, Moment, Note, Price, Quantity, View, Word, minor, shown
+from stallkeep.api.schemas import Body, Moment, Price, Quantity, Title, View, Word, minor, shown
 from stallkeep.domain.money import to_text
 from stallkeep.store import matches
 from stallkeep.store import rulings as ruling_store
@@ -174,7 +174,7 @@ class CountSaid(Body):
 class SetAsideSaid(Body):
     """Why a payment is not to be matched; not income, it is taken off the takings again."""
 
-    reason: Annotated[Note, Meta(min_length=1, max_length=500)]
+    reason: Title
     is_income: bool = True
 
 
@@ -228,24 +228,26 @@ def views(
 async def list_transactions(
     request: Request[Any, Any, Any],
     caller: NamedDependency[Caller],
-    state: Annotated[State | None, QueryParameter(description="What is known about it")] = None,
+    state_wanted: Annotated[
+        State | None, QueryParameter(name="state", description="What is known about it")
+    ] = None,
     event: Annotated[UUID | None, QueryParameter(description="Of this event")] = None,
     channel: Annotated[UUID | None, QueryParameter(description="Of this channel")] = None,
-    import_id: Annotated[UUID | None, QueryParameter(query="import")] = None,
+    import_id: Annotated[UUID | None, QueryParameter(name="import", description="Of this import")] = None,
     kind: Annotated[Kind | None, QueryParameter()] = None,
     method: Annotated[Method | None, QueryParameter()] = None,
     from_on: Annotated[
-        dt.date | None, QueryParameter(query="from", description="First day, inclusive")
+        dt.date | None, QueryParameter(name="from", description="First day, inclusive")
     ] = None,
     to_on: Annotated[
-        dt.date | None, QueryParameter(query="to", description="Last day, inclusive")
+        dt.date | None, QueryParameter(name="to", description="Last day, inclusive")
     ] = None,
     limit: Limit = 50,
     cursor: Cursor = None,
 ) -> Response[Page[Transaction]]:
     """List transactions in order of time, for example the unmatched ones of an event."""
     filters = store.Filters(
-        match_state=state,
+        match_state=state_wanted,
         event_id=event,
         channel_id=channel,
         import_id=import_id,

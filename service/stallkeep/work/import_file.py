@@ -120,6 +120,12 @@ def options_for(shop: Shop, file_name: str, answers: Mapping[str, Any]) -> Optio
         "languages": tuple(shop.languages),
         "file_name": file_name,
     }
+    if unknown := sorted(answers.keys() - set(Options.__struct_fields__)):
+        raise ImportRefusedError(
+            f"Nothing asks for {', '.join(unknown)}; answers are "
+            f"{', '.join(sorted(set(Options.__struct_fields__) - known.keys()))}",
+            reason_code="answer-unknown",
+        )
     try:
         return msgspec.convert({**known, **answers}, Options, strict=True)
     except msgspec.ValidationError as error:

@@ -1,0 +1,283 @@
+"""The evidence routes over HTTP: imports, transactions, matches, take-downs, results."""
+
+from __future__ import annotations
+
+from collections.abc import AsyncIterator
+from typing import Any
+from uuid import uuid4
+
+import httpx
+import msgspec
+import pytest
+from tests.api_client import Client
+from tests.database import Clone
+from tests.evidence_world import World, make_world
+
+from stallkeep.api.app import create_app
+from stallkeep.config import Settings
+from stallkeep.store.engine import scope
+from stallkeep.work.hand_out_token import hand_out_token
+
+HEADER = "Date,Time,Transaction ID,Amount,Currency,Fee,Note\n"
+CODE = "2026-09-11,10:12:00,p-1,24.00,EUR,0.65,A17-AH1\n"
+ONE_PRICE = "2026-09-11,11:40:00,p-2,68.00,EUR,1.70,\n"
+TWO_FIT = "2026-09-11,12:05:00,p-3,15.00,EUR,0.43,\n"
+FILE = HEADER + CODE + ONE_PRICE + TWO_FIT
+
+
+class Desk(msgspec.Struct):
+    """A world and the owner's client of its API."""
+
+    world: World
+    client: Client
+
+    async def upload(self, data: str | bytes, **query: str) -> httpx.Response:
+        content = data.encode() if isinstance(data, str) else data
+        given = {"channel": str(self.world.stall), **query}
+        return await self.client.http.post(
+            "/v1/imports",
+            content=content,
+            params={name: value for name, value in given.items() if value},
+            headers={"Content-Type": "text/csv"},
+        )
+
+    async def transactions(self, **query: str) -> list[dict[str, Any]]:
+        answer = await self.client.http.get("/v1/transactions", params=query)
+        assert answer.status_code == 200, answer.text
+        found: list[dict[str, Any]] = answer.json()["data"]
+        return found
+
+    async def of(self, external_id: str) -> dict[str, Any]:
+        return next(t for t in await self.transactions() if t["external_id"] == external_id)
+
+
+@pytest.fixture
+async def desk(database: Clone) -> AsyncIterator[Desk]:
+    world = await make_world(database.pool)
+    async with scope(world.pool, world.shop.shop_id) as con:
+        _, token = await hand_out_token(con, world.shop.shop_id, "Ada", "owner")
+    client = Client(create_app(Settings(), world.pool), world.pool, world.shop, token)
+    async with client.http:
+        yield Desk(world, client)
+
+
+async def reconciled(desk: Desk) -> dict[str, Any]:
+    assert (await desk.upload(FILE)).status_code == 201
+    done: dict[str, Any] = await desk.client.post(
+        "/v1/reconciliations", {"event_id": str(desk.world.event)}
+    )
+    return done
+
+
+async def test_an_upload_answers_with_counts_that_add_up(desk: Desk) -> None:
+    answer = await desk.upload(FILE, file_name="friday.csv")
+    assert answer.status_code == 201, answer.text
+    done = answer.json()
+    assert done["rows_read"] == sum(done[k] for k in ("taken", "known", "rejected", "skipped"))
+    assert (done["taken"], done["file_name"], done["state"]) == (3, "friday.csv", "done")
+    assert answer.headers["location"] == f"/v1/imports/{done['id']}"
+    again = await desk.client.get(f"/v1/imports/{done['id']}")
+    assert again["taken"] == 3
+
+
+async def test_an_upload_nobody_can_read_is_a_problem_that_says_what_to_do(desk: Desk) -> None:
+    answer = await desk.upload(b"%PDF-1.7\nnonsense")
+    assert answer.status_code == 422
+    problem = answer.json()
+    assert problem["type"].endswith("/import-refused")
+    assert problem["advice"]
+    assert answer.headers["content-type"] == "application/problem+json"
+
+
+async def test_an_oversized_upload_is_413(desk: Desk) -> None:
+    small = Settings(max_upload_bytes=100)
+    desk.client.app = create_app(small, desk.world.pool)
+    async with desk.client.with_token(desk.client.token).http as http:
+        answer = await http.post("/v1/imports", content=b"x" * 200)
+    assert answer.status_code == 413
+    assert answer.headers["content-type"] == "application/problem+json"
+
+
+@pytest.mark.parametrize(
+    ("query", "status"),
+    [
+        ({"channel": "not-an-id"}, 400),
+        ({"columns": "amount=Betrag"}, 400),
+        ({"columns": "[1]"}, 400),
+        ({"answers": '{"date_order":"sideways"}'}, 422),
+        ({"answers": '{"nonsense":"x"}'}, 422),
+        ({"importer": "nobody"}, 404),
+        ({"colour": "blue"}, 400),
+        ({"channel": str(uuid4())}, 422),
+    ],
+)
+async def test_each_wrong_parameter_has_its_own_problem(
+    desk: Desk, query: dict[str, str], status: int
+) -> None:
+    answer = await desk.upload(FILE, **query)
+    assert answer.status_code == status, answer.text
+    assert answer.headers["content-type"] == "application/problem+json"
+    assert answer.json()["detail"]
+
+
+async def test_rows_without_a_channel_are_asked_about(desk: Desk) -> None:
+    answer = await desk.upload(FILE, channel="")
+    assert answer.status_code == 422
+    assert answer.json()["type"].endswith("/place-needed")
+
+
+async def test_rejects_are_listed_with_line_reason_and_advice(desk: Desk) -> None:
+    done = (await desk.upload(FILE + "2026-09-11,12:30:00,p-9,lots,EUR,,\n")).json()
+    rejects = (await desk.client.get(f"/v1/imports/{done['id']}/rejects"))["data"]
+    assert [(r["line"], r["column"], r["value"]) for r in rejects] == [(5, "Amount", "lots")]
+
+
+async def test_a_preview_shows_the_layout_and_takes_nothing(desk: Desk) -> None:
+    answer = await desk.client.http.post("/v1/imports/preview", content=FILE.encode())
+    assert answer.status_code == 200, answer.text
+    shown = answer.json()
+    assert shown["importer"] == "card-reader-payments"
+    assert shown["counts"]["transaction"] == 3
+    assert {c["field"] for c in shown["layout"]["columns"]} >= {"date", "amount", "note"}
+    assert await desk.transactions() == []
+
+
+async def test_unmatched_payments_of_an_event_are_listed(desk: Desk) -> None:
+    await desk.upload(FILE)
+    event = str(desk.world.event)
+    found = await desk.transactions(state="unmatched", event=event)
+    assert [t["amount"] for t in found] == ["24.00", "68.00", "15.00"]
+    assert await desk.transactions(state="matched", event=event) == []
+    day = {"from": "2026-09-12", "to": "2026-09-13"}
+    assert await desk.transactions(**day) == []
+
+
+async def test_pages_go_on_where_the_last_one_ended(desk: Desk) -> None:
+    await desk.upload(FILE)
+    seen: list[str] = []
+    path = "/v1/transactions?limit=2"
+    while path:
+        answer = await desk.client.http.get(path)
+        seen += [t["external_id"] for t in answer.json()["data"]]
+        path = answer.links["next"]["url"] if "next" in answer.links else ""
+    assert seen == ["p-1", "p-2", "p-3"]
+
+
+async def test_a_run_matches_what_is_certain_and_proposes_what_is_not(desk: Desk) -> None:
+    done = await reconciled(desk)
+    assert sum(done["counts"].values()) == 3
+    sure = await desk.of("p-1")
+    assert sure["match_state"] == "matched"
+    assert sure["matches"][0]["pieces"][0]["tag_code"] == "A17AH1"
+    assert sure["matches"][0]["reason"]
+    open_line = await desk.of("p-3")
+    assert open_line["match_state"] == "proposed"
+    candidates = await desk.client.get(f"/v1/transactions/{open_line['id']}/candidates")
+    assert {p["tag_code"] for c in candidates[:2] for p in c["pieces"]} == {"DE87TR", "GG15K0"}
+    again = await desk.client.get(f"/v1/reconciliations/{done['id']}")
+    assert again["counts"] == done["counts"]
+
+
+async def test_a_persons_words_go_over_http(desk: Desk) -> None:
+    await reconciled(desk)
+    path = f"/v1/transactions/{(await desk.of('p-3'))['id']}"
+    chosen = await desk.client.put(f"{path}/match", {"pieces": [{"tag_code": "gg1-5k0"}]})
+    assert (chosen["match_state"], chosen["matches"][0]["decided_by"]) == ("matched", "Ada")
+    whole = await desk.client.get(path)
+    assert [r["kind"] for r in whole["rulings"]] == ["confirmed"]
+    back = await desk.client.ask("DELETE", f"{path}/match")
+    assert back.json()["match_state"] == "unmatched"
+    refused = await desk.client.put(f"{path}/refusal", {"tag_codes": ["DE87TR"]})
+    assert refused["match_state"] == "unmatched"
+    counted = await desk.client.put(f"{path}/piece-count", {"pieces": 1})
+    assert counted["match_state"] == "unmatched"
+    aside = await desk.client.put(f"{path}/set-aside", {"reason": "a test of the reader"})
+    assert (aside["match_state"], aside["match_reason"]) == ("set_aside", "a test of the reader")
+
+
+@pytest.mark.parametrize(
+    ("way", "body", "status", "code"),
+    [
+        ("match", {"pieces": [{"tag_code": "NOSUCH"}]}, 422, "code-not-in-stock"),
+        ("match", {"pieces": [{"tag_code": "996AAD", "quantity": -1}]}, 422, "invalid-input"),
+        ("match", {"pieces": [{"tag_code": "996AAD", "price": "12.5"}]}, 422, "invalid-input"),
+        ("match", {"piece": []}, 422, "invalid-input"),
+        ("refusal", {"tag_codes": []}, 422, "invalid-input"),
+        ("set-aside", {"reason": ""}, 422, "invalid-input"),
+        ("piece-count", {"pieces": 0}, 422, "invalid-input"),
+    ],
+)
+async def test_each_wrong_word_has_its_own_problem(
+    desk: Desk, way: str, body: object, status: int, code: str
+) -> None:
+    await desk.upload(FILE)
+    path = f"/v1/transactions/{(await desk.of('p-1'))['id']}/{way}"
+    answer = await desk.client.ask("PUT", path, body)
+    assert answer.status_code == status, answer.text
+    assert answer.json()["type"].endswith(f"/{code}")
+
+
+async def test_another_shops_things_are_not_found(desk: Desk, database: Clone) -> None:
+    await desk.upload(FILE)
+    theirs = await make_world(database.pool)
+    await theirs.take_in(FILE)
+    (row, *_) = await theirs.rows("select id from transaction where shop_id = $1")
+    (imported,) = await theirs.rows("select id from import where shop_id = $1")
+    for path in (
+        f"/v1/transactions/{row['id']}",
+        f"/v1/transactions/{row['id']}/candidates",
+        f"/v1/imports/{imported['id']}",
+        f"/v1/imports/{imported['id']}/rejects",
+        f"/v1/events/{theirs.event}/result",
+        f"/v1/reconciliations/{uuid4()}",
+    ):
+        answer = await desk.client.ask("GET", path)
+        assert answer.status_code == 404, path
+    answer = await desk.client.ask("POST", "/v1/reconciliations", {"event_id": str(theirs.event)})
+    assert answer.status_code == 404
+
+
+async def test_an_import_with_matched_rows_is_undone_only_when_said_so(desk: Desk) -> None:
+    await reconciled(desk)
+    imported = (await desk.client.get("/v1/imports"))["data"][0]["id"]
+    asked = await desk.client.ask("DELETE", f"/v1/imports/{imported}")
+    assert (asked.status_code, asked.json()["matched"]) == (409, 2)
+    done = await desk.client.ask("DELETE", f"/v1/imports/{imported}?release=true")
+    assert done.json()["state"] == "undone"
+    assert await desk.transactions() == []
+    sold = await desk.world.rows("select 1 from item where shop_id = $1 and sold > 0")
+    assert sold == []
+
+
+async def test_a_result_adds_up_and_explains_itself(desk: Desk) -> None:
+    await reconciled(desk)
+    result = await desk.client.get(f"/v1/events/{desk.world.event}/result?explain=true")
+    (card,) = result["methods"]
+    assert card["takings"] == "107.00"
+    assert result["adds_up"] is True
+    assert result["whole"]["takings"] == "107.00"
+    assert result["whole"]["fees"] == "2.78"
+    assert result["explained"]
+    assert "professional" in result["caution"]
+
+
+@pytest.mark.parametrize(
+    "body",
+    [
+        {},
+        {"event_id": str(uuid4()), "channel_id": str(uuid4())},
+        {"channel_id": str(uuid4()), "from_on": "2026-09-12", "to_on": "2026-09-11"},
+        {"event_id": "x"},
+    ],
+)
+async def test_a_reconciliation_of_nothing_in_particular_is_refused(
+    desk: Desk, body: object
+) -> None:
+    answer = await desk.client.ask("POST", "/v1/reconciliations", body)
+    assert answer.status_code == 422, answer.text
+
+
+async def test_importers_are_listed_with_what_they_give(desk: Desk) -> None:
+    found = await desk.client.get("/v1/importers")
+    names = {importer["name"] for importer in found if importer["problem"] is None}
+    assert {"card-reader-payments", "resale-sales", "resale-listings"} <= names
