@@ -154,8 +154,8 @@ def take_home(schedule: FeeSchedule, price_minor: int) -> TakeHome:
         price_minor: At least 0.
     """
     lines = [
-        FeeLine(name=part.name, kind=part.kind, amount_minor=-half_up(fee, MILLION))
-        for part, fee in zip(schedule.parts, _exact_fees(schedule, price_minor), strict=True)
+        FeeLine(name=part.name, kind=part.kind, amount_minor=-fee)
+        for part, fee in zip(schedule.parts, _rounded_fees(schedule, price_minor), strict=True)
     ]
     tax = half_up(-sum(line.amount_minor for line in lines) * schedule.tax_on_fees_ppm, MILLION)
     if tax:
@@ -176,10 +176,11 @@ def fees_of_payment(schedule: FeeSchedule, amount_minor: int) -> int:
     A negative amount is a refund: it gives the fees back (minus) or costs nothing, as the
     schedule says.
     """
+    fees = sum(_rounded_fees(schedule, abs(amount_minor)))
+    fees += half_up(fees * schedule.tax_on_fees_ppm, MILLION)
     if amount_minor < 0:
-        given_back = take_home(schedule, -amount_minor).fees_minor
-        return -given_back if schedule.returned_on_refund else 0
-    return take_home(schedule, amount_minor).fees_minor
+        return -fees if schedule.returned_on_refund else 0
+    return fees
 
 
 def lowest_price(schedule: FeeSchedule, wanted_minor: int) -> int:
@@ -208,6 +209,10 @@ def lowest_price(schedule: FeeSchedule, wanted_minor: int) -> int:
         if price < end:
             return price
     raise PriceOutOfReachError("no price brings that much after fees")
+
+
+def _rounded_fees(schedule: FeeSchedule, price_minor: int) -> list[int]:
+    return [half_up(fee, MILLION) for fee in _exact_fees(schedule, price_minor)]
 
 
 def _exact_fees(schedule: FeeSchedule, price_minor: int) -> list[int]:

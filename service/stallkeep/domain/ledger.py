@@ -62,18 +62,23 @@ def fact(
 
 
 def spread(entry: Entry, days: Sequence[dt.date], weights: Sequence[int]) -> list[Entry]:
-    """Share one entry over days by largest remainder; without days it stays whole."""
+    """Share a cost over days by largest remainder, the odd cent on the earlier day.
+
+    Without days it stays whole.
+    """
     if not days:
         return [entry]
     shares = zip(
         days,
-        apportion(entry.amount_minor, weights),
-        apportion(entry.low_minor, weights),
-        apportion(entry.high_minor, weights),
+        apportion(-entry.amount_minor, weights),
+        apportion(-entry.low_minor, weights),
+        apportion(-entry.high_minor, weights),
         strict=True,
     )
     return [
-        msgspec.structs.replace(entry, day=day, amount_minor=amount, low_minor=low, high_minor=high)
+        msgspec.structs.replace(
+            entry, day=day, amount_minor=-amount, low_minor=-low, high_minor=-high
+        )
         for day, amount, low, high in shares
     ]
 

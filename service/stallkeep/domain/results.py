@@ -17,6 +17,7 @@ import msgspec
 
 from stallkeep.domain.cash_box import CashBox, cash_boxes, unnoted_takings
 from stallkeep.domain.cautions import CAUTION
+from stallkeep.domain.conservation import MethodTotals, method_totals
 from stallkeep.domain.cost_share import cost_share
 from stallkeep.domain.event_entries import (
     cost_entries,
@@ -36,7 +37,9 @@ from stallkeep.domain.event_facts import (
     TakenPiece,
     Takings,
 )
+from stallkeep.domain.explained import Explained, explained_figures
 from stallkeep.domain.ledger import Entry, fact, total
+from stallkeep.domain.margin_scheme import MarginScheme, margin_scheme
 from stallkeep.domain.missing import missing, notes
 from stallkeep.domain.piece_counts import piece_counts
 from stallkeep.domain.sell_through import (
@@ -49,7 +52,6 @@ from stallkeep.domain.sell_through import (
     sell_through,
 )
 from stallkeep.domain.statement import (
-    NOT_COSTS,
     BreakEven,
     CostTotal,
     PieceCount,
@@ -83,36 +85,6 @@ __all__ = [
     "event_result",
 ]
 
-METHODS = ("card", "cash", "online", "transfer", "other")
-
-FORMULAS = (
-    ("net_sales", "takings - not_income - refunds - tax"),
-    ("gross_margin", "net_sales - cost_of_goods"),
-    ("net", "gross_margin - fees - costs + over_short"),
-)
-
-
-class MethodTotals(msgspec.Struct, frozen=True, kw_only=True):
-    """Takings of one method by the state of their matching: the line that must add up.
-
-    Attributes:
-        method: card, cash, ….
-        matched_minor: Sum of matched payments.
-        proposed_minor: Sum of payments with proposed pieces.
-        unmatched_minor: Sum of payments without pieces, unnoted cash included.
-        set_aside_minor: Sum of payments set aside.
-        takings_minor: Sum of all payments, added up independently of their states.
-        adds_up: Whether the four sums make the takings.
-    """
-
-    method: str
-    matched_minor: int
-    proposed_minor: int
-    unmatched_minor: int
-    set_aside_minor: int
-    takings_minor: int
-    adds_up: bool
-
 
 class DayResult(msgspec.Struct, frozen=True, kw_only=True):
     """One day's statement. A day outside the event has one when money moved on it.
@@ -124,40 +96,6 @@ class DayResult(msgspec.Struct, frozen=True, kw_only=True):
 
     day: dt.date | None
     statement: Statement
-
-
-class MarginScheme(msgspec.Struct, frozen=True, kw_only=True):
-    """Pieces recorded as sold under a margin scheme: a report column, not a tax computation.
-
-    Attributes:
-        pieces: Pieces sold, brought back ones left out.
-        sales_minor: What they brought.
-        cost_minor: What they had cost, as far as known.
-        margin_minor: sales - cost over the pieces with a known cost.
-        without_cost: Pieces whose cost is not known.
-    """
-
-    pieces: int
-    sales_minor: int
-    cost_minor: int
-    margin_minor: int
-    without_cost: int
-
-
-class Explained(msgspec.Struct, frozen=True, kw_only=True):
-    """Where a figure of the whole event comes from.
-
-    Attributes:
-        figure: Name of the figure; a kind of cost for its sum.
-        amount_minor: Effect on the net for a sum of lines; the figure itself for a formula.
-        formula: How it is made from other figures; "" for a sum of lines.
-        lines: The lines under it, by day; empty for a formula.
-    """
-
-    figure: str
-    amount_minor: int
-    formula: str = ""
-    lines: tuple[Entry, ...] = ()
 
 
 class EventResult(msgspec.Struct, frozen=True, kw_only=True):
@@ -208,9 +146,9 @@ def event_result(facts: EventFacts, *, explain: bool = False) -> EventResult:
     boxes = cash_boxes(facts)
     takings = (*facts.takings, *unnoted_takings(boxes))
     pieces = pieces_of(facts)
-    entries = event_entries(facts)
+    entries = _entries(facts, takings, boxes, pieces)
     lacking = missing(facts, takings, boxes)
-    methods = _method_totals(takings)
+    methods = method_totals(takings)
     whole, days = _statements(facts, takings, pieces, entries)
     return EventResult(
         currency=facts.currency,
@@ -226,8 +164,8 @@ def event_result(facts: EventFacts, *, explain: bool = False) -> EventResult:
         sell_through=sell_through("all", pieces),
         by_category=by_category(pieces),
         by_price_band=by_price_band(pieces, facts.currency, facts.price_bands_minor),
-        margin_scheme=_margin_scheme(takings),
-        explained=_explained(entries, whole) if explain else None,
+        margin_scheme=margin_scheme(takings),
+        explained=explained_figures(entries, whole) if explain else None,
     )
 
 
@@ -235,7 +173,16 @@ def event_entries(facts: EventFacts) -> tuple[Entry, ...]:
     """List every amount of the result; their sum is the expected net."""
     boxes = cash_boxes(facts)
     takings = (*facts.takings, *unnoted_takings(boxes))
-    gone = gone_unmatched(pieces_of(facts))
+    return _entries(facts, takings, boxes, pieces_of(facts))
+
+
+def _entries(
+    facts: EventFacts,
+    takings: Sequence[Takings],
+    boxes: Sequence[CashBox],
+    pieces: Sequence[Piece],
+) -> tuple[Entry, ...]:
+    gone = gone_unmatched(pieces)
     return (
         *takings_entries(takings),
         *refund_entries(facts.refunds),
@@ -287,79 +234,6 @@ def _statements(
         for day in sorted(by_day, key=lambda day: day or dt.date.min)
     )
     return whole, days
-
-
-def _method_totals(takings: Sequence[Takings]) -> tuple[MethodTotals, ...]:
-    """Takings per method, methods in their usual order."""
-    sums: dict[str, dict[str, int]] = {}
-    totals: dict[str, int] = {}
-    for line in takings:
-        states = sums.setdefault(line.method, {})
-        states[line.state] = states.get(line.state, 0) + line.amount_minor
-        totals[line.method] = totals.get(line.method, 0) + line.amount_minor
-    order = [method for method in METHODS if method in sums]
-    order += sorted(method for method in sums if method not in METHODS)
-    return tuple(_method_line(method, sums[method], totals[method]) for method in order)
-
-
-def _method_line(method: str, states: dict[str, int], takings_minor: int) -> MethodTotals:
-    four = [states.get(state, 0) for state in ("matched", "proposed", "unmatched", "set_aside")]
-    return MethodTotals(
-        method=method,
-        matched_minor=four[0],
-        proposed_minor=four[1],
-        unmatched_minor=four[2],
-        set_aside_minor=four[3],
-        takings_minor=takings_minor,
-        adds_up=sum(four) == takings_minor,
-    )
-
-
-def _margin_scheme(takings: Sequence[Takings]) -> MarginScheme | None:
-    under = [
-        piece
-        for line in takings
-        for piece in line.pieces
-        if piece.margin_scheme and not piece.is_returned
-    ]
-    if not under:
-        return None
-    known = [
-        (piece.price_minor, piece.cost_minor) for piece in under if piece.cost_minor is not None
-    ]
-    cost = sum(cost for _, cost in known)
-    return MarginScheme(
-        pieces=sum(piece.quantity for piece in under),
-        sales_minor=sum(piece.price_minor for piece in under),
-        cost_minor=cost,
-        margin_minor=sum(price for price, _ in known) - cost,
-        without_cost=sum(piece.quantity for piece in under if piece.cost_minor is None),
-    )
-
-
-def _explained(entries: Sequence[Entry], whole: Statement) -> tuple[Explained, ...]:
-    accounts = dict.fromkeys([*NOT_COSTS, *(cost.kind for cost in whole.costs)])
-    lines: dict[str, list[Entry]] = {account: [] for account in accounts}
-    for entry in entries:
-        lines[entry.account].append(entry)
-    sums = tuple(
-        Explained(
-            figure=account,
-            amount_minor=sum(entry.amount_minor for entry in listed),
-            lines=tuple(sorted(listed, key=lambda entry: entry.day or dt.date.min)),
-        )
-        for account, listed in lines.items()
-        if listed
-    )
-    figures = (
-        whole.net_sales_minor,
-        whole.gross_margin.expected_minor,
-        whole.net.expected_minor,
-    )
-    return sums + tuple(
-        Explained(figure=name, amount_minor=amount, formula=formula)
-        for (name, formula), amount in zip(FORMULAS, figures, strict=True)
-    )
 
 
 def _sum_or_none(minutes: Sequence[int | None]) -> int | None:
