@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
+from pathlib import Path
 
 import msgspec
 
@@ -21,11 +22,13 @@ class Database(msgspec.Struct, frozen=True):
             somebody else migrates.
         app_url: For ``open_pool``.
         app_role: The role to take on there; None where the address itself names the weak role.
+        programs: Folder of the embedded server's own programs; None for a server of your own.
     """
 
     admin_url: str | None
     app_url: str
     app_role: str | None
+    programs: Path | None = None
 
 
 @contextmanager
@@ -45,4 +48,5 @@ def database(settings: Settings) -> Iterator[Database]:
         from stallkeep.store.embedded import embedded_server  # noqa: PLC0415
 
         with embedded_server(settings.data_dir) as server:
-            yield Database(server.url(database=NAME), server.url(APP, NAME), None)
+            programs = server.programs.folder
+            yield Database(server.url(database=NAME), server.url(APP, NAME), None, programs)

@@ -2,20 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from contextlib import contextmanager, suppress
+from collections.abc import AsyncIterator, Iterator
+from contextlib import asynccontextmanager, contextmanager, suppress
 from pathlib import Path
 from urllib.parse import unquote, urlsplit
 
 import asyncpg
 from alembic import command
 from alembic.config import Config
+from alembic.script import ScriptDirectory
 from sqlalchemy import Connection as SyncConnection
 from sqlalchemy.exc import DBAPIError
 from sqlalchemy.ext.asyncio import create_async_engine
 from sqlalchemy.pool import NullPool
 
 from stallkeep.domain.errors import UnavailableError
+from stallkeep.store.connection import Connection
 from stallkeep.store.engine import telling_refusals
 from stallkeep.store.roles import APP, GRANTS, OWNER, ensure_roles, set_app_password
 
@@ -32,6 +34,13 @@ class OldServerError(UnavailableError):
 
     code = "database-server-too-old"
     title = "The database server is too old"
+
+
+class OutdatedTablesError(UnavailableError):
+    """The tables are not those of this version."""
+
+    code = "tables-outdated"
+    title = "The tables are of another version"
 
 
 async def migrate(
@@ -53,17 +62,55 @@ async def migrate(
         OldServerError: It is older than PostgreSQL 15.
     """
     with telling_refusals(), _baring_driver_errors():
-        admin = await _connect(admin_url)
-        try:
-            await _refuse_old(admin)
-            await admin.execute(f"set lock_timeout = '{WAIT_FOR_OTHERS}'")
-            await admin.fetchval("select pg_advisory_lock($1)", LOCK_KEY)
-            await ensure_roles(admin)
+        async with _prepared(admin_url) as admin:
             await _upgrade(admin_url, migrations)
             if app_url:
                 await _let_app_in(admin, app_url)
-        finally:
-            await admin.close()  # and with it the lock
+
+
+async def prepare(admin_url: str) -> bool:
+    """Make the database and the roles, no tables; says whether the database is empty.
+
+    Raises:
+        DatabaseUnavailableError: The server does not answer or refuses something.
+        OldServerError: It is older than PostgreSQL 15.
+    """
+    with telling_refusals():
+        async with _prepared(admin_url) as admin:
+            tables = "select from pg_class where relnamespace = 'public'::regnamespace"
+            empty: bool = await admin.fetchval(f"select not exists ({tables})")
+            return empty
+
+
+async def refuse_outdated(con: Connection, *, migrations: Path = MIGRATIONS) -> None:
+    """Stop unless the tables are of this version; for those who may not migrate themselves.
+
+    Raises:
+        OutdatedTablesError: Somebody must migrate first, or this is an older Stallkeep.
+    """
+    wanted = ScriptDirectory(str(migrations)).get_current_head()
+    found = None
+    with suppress(asyncpg.UndefinedTableError):
+        found = await con.fetchval("select version_num from alembic_version")
+    if found != wanted:
+        raise OutdatedTablesError(
+            f"the tables are at revision {found or 'none'} and this Stallkeep needs {wanted}: "
+            f"start it once with an administrator's address in STALLKEEP_DATABASE_URL"
+        )
+
+
+@asynccontextmanager
+async def _prepared(admin_url: str) -> AsyncIterator[asyncpg.Connection]:
+    """Hold the one connection that may change the database now."""
+    admin = await _connect(admin_url)
+    try:
+        await _refuse_old(admin)
+        await admin.execute(f"set lock_timeout = '{WAIT_FOR_OTHERS}'")
+        await admin.fetchval("select pg_advisory_lock($1)", LOCK_KEY)
+        await ensure_roles(admin)
+        yield admin
+    finally:
+        await admin.close()  # and with it the lock
 
 
 @contextmanager

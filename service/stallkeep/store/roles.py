@@ -24,11 +24,22 @@ SCRAM_ROUNDS = 4096  # RFC 7677 asks for at least as many
 
 # As the owner, so that they hold for every table that a later migration makes.
 GRANTS = f"""
-grant usage on schema public to {APP};
 alter default privileges in schema public
     grant select, insert, update, delete on tables to {APP};
 alter default privileges in schema public grant usage on sequences to {APP};
 """
+
+MISSING_GRANTS = f"""
+select format('grant %s to %I', gift, role)
+  from (values
+    (format('create on database %I', current_database()), '{OWNER}',
+     has_database_privilege('{OWNER}', current_database(), 'create')),
+    ('create on schema public', '{OWNER}', has_schema_privilege('{OWNER}', 'public', 'create')),
+    ('usage on schema public', '{OWNER}', has_schema_privilege('{OWNER}', 'public', 'usage')),
+    ('usage on schema public', '{APP}', has_schema_privilege('{APP}', 'public', 'usage'))
+  ) as wanted (gift, role, granted)
+ where not granted
+"""  # noqa: S608 - names of our own
 
 STRENGTH = """
 select r.rolname as role, r.rolsuper as is_superuser, r.rolbypassrls as bypasses,
@@ -55,14 +66,8 @@ async def ensure_roles(admin: Connection) -> None:
         await _create_role(admin, role, login)
         if not await _may_act_as(admin, role):
             await admin.execute(f"grant {role} to current_user")
-    database = await admin.fetchval("select quote_ident(current_database())")
-    if not await admin.fetchval(
-        "select has_schema_privilege($1, 'public', 'create')"
-        " and has_database_privilege($1, current_database(), 'create')",
-        OWNER,
-    ):
-        await admin.execute(f"grant create, usage on schema public to {OWNER}")
-        await admin.execute(f"grant create on database {database} to {OWNER}")
+    for row in await admin.fetch(MISSING_GRANTS):
+        await admin.execute(row[0])
 
 
 async def _create_role(admin: Connection, name: str, login: str) -> None:
