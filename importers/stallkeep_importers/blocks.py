@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 from collections.abc import Callable, Mapping, Sequence
 
+from stallkeep_importers.columns import DATE_FIELDS, MONEY_FIELDS
 from stallkeep_importers.contract import Reject
 from stallkeep_importers.currencies import currencies_of
 from stallkeep_importers.faults import Fault
@@ -14,6 +16,7 @@ from stallkeep_importers.sheets import Sheet
 from stallkeep_importers.words import plain
 
 _COUNT_DIGITS = 6
+_DAMAGED = re.compile(r"[0-9](?:[.,][0-9]+)?E\+[0-9]{2}")
 
 
 class Block:
@@ -26,6 +29,7 @@ class Block:
         lines: Physical line of each row.
         currency: ISO code of every row's amounts, or one for each.
         faults: Row to its first fault and the field it is in.
+        amounts: Field of money to its amounts by row, as the file writes them, once read.
     """
 
     def __init__(
@@ -40,6 +44,7 @@ class Block:
         self.records = records
         self.lines = lines
         self.faults: dict[int, tuple[str, Fault]] = {}
+        self.amounts: dict[str, list[int | None]] = {}
         self._columns = list(zip(*rows, strict=True))
         self.currency: str | list[str] = self._currency()
 
@@ -67,6 +72,28 @@ class Block:
             return [None] * len(self)
         return [without_card_numbers(cell) or None for cell in self.cells(field)]
 
+    def ids(self, field: str) -> Sequence[str | None]:
+        """Give ids as text; those a spreadsheet has damaged are left out and counted."""
+        found = self.texts(field)
+        if field in self.sheet.damaged:
+            self.sheet.tally["damaged-ids"] += sum(1 for text in found if text)
+            return [None] * len(self)
+        if any("E+" in text for text in found if text):
+            kept = [None if text and _DAMAGED.fullmatch(text) else text for text in found]
+            lost = sum(1 for text, own in zip(found, kept, strict=True) if text and not own)
+            self.sheet.tally["damaged-ids"] += lost
+            return kept
+        return found
+
+    def text_columns(self) -> list[Sequence[str]]:
+        """Give the columns that are neither money nor dates nor free notes."""
+        typed = {
+            place
+            for field, place in self.sheet.places.items()
+            if field in MONEY_FIELDS or field in DATE_FIELDS or field in ("note", "title", "time")
+        }
+        return [cells for place, cells in enumerate(self._columns) if place not in typed]
+
     def fault(self, place: int, field: str, fault: Fault) -> None:
         """Note that a row cannot be taken; the first word stands."""
         self.faults.setdefault(place, (field, fault))
@@ -75,6 +102,8 @@ class Block:
         """Read a field of money; faulty cells are noted and given as None, or 0 if required."""
         if not self.has(field):
             return [None] * len(self)
+        if field in self.amounts:
+            return list(self.amounts[field])
         column = self.sheet.money(field)
         values = column.values(self.cells(field), self.currency)
         if column.foreign:
@@ -89,7 +118,8 @@ class Block:
                 if value is None:
                     self.fault(place, field, _missing(self.sheet.header_of(field), "amount"))
                     values[place] = 0
-        return values  # type: ignore[return-value]
+        self.amounts[field] = values  # type: ignore[assignment]
+        return list(self.amounts[field])
 
     def moments(self) -> tuple[list[dt.date], list[dt.datetime | None]]:
         """Read the days and moments of all rows; a row without a day is faulty."""
@@ -142,6 +172,24 @@ class Block:
             if found[cell] is None and cell.strip():
                 self.fault(place, field, unknown(cell))
         return [found[cell] for cell in cells]
+
+    def common(self) -> dict[str, Sequence[object] | None]:
+        """Give the columns every kind of transaction has: place in the file, currency, the rest."""
+        single = isinstance(self.currency, str)
+        return {
+            "record": self.records,
+            "line": self.lines,
+            "currency": [self.currency] * len(self) if single else self.currency,
+            "more": self.more() if self.sheet.more else None,
+        }
+
+    def texts_of(self, *fields: str) -> dict[str, Sequence[str | None] | None]:
+        """Give fields of text, None for those without a column."""
+        return {field: self.texts(field) if self.has(field) else None for field in fields}
+
+    def ids_of(self, *fields: str) -> dict[str, Sequence[str | None] | None]:
+        """Give fields of ids, None for those without a column."""
+        return {field: self.ids(field) if self.has(field) else None for field in fields}
 
     def more(self) -> Sequence[dict[str, str] | None]:
         """Give the cells of columns that are not used, by heading."""

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
-from itertools import repeat
-
+from stallkeep_importers.amounts import Amounts, sheet_sample
 from stallkeep_importers.blocks import Block
-from stallkeep_importers.contract import Outcome, Skip, Transaction, TransactionKind
-from stallkeep_importers.faults import Fault
-from stallkeep_importers.payment_rows import unknown_kind, unknown_state
+from stallkeep_importers.building import transactions
+from stallkeep_importers.contract import Method, Outcome
+from stallkeep_importers.payment_rows import Kinds, Refunds, like, not_completed, states_of
+from stallkeep_importers.readings import Convert
+from stallkeep_importers.sheets import Sheet
 from stallkeep_importers.table_importer import Profile, TableImporter
-from stallkeep_importers.words import cell_words
+from stallkeep_importers.words import cell_words, plain
+
+_BASES = ("total", "amount", "subtotal", "net")
 
 
 class CardReaderPayments(TableImporter):
@@ -20,22 +23,13 @@ class CardReaderPayments(TableImporter):
     gives = frozenset({"transaction"})
     profile = Profile(
         fields=(
-            *(
-                "date",
-                "time",
-                "zone",
-                "amount",
-                "fee",
-                "net",
-                "tip",
-                "tax",
-                "surcharge",
-                "currency",
-            ),
-            *("kind", "state", "method", "external_id", "related_id", "payout_id", "payout_date"),
-            *("tag_code", "reference", "title", "note", "quantity", "refunded", "balance", "rate"),
+            *("date", "time", "zone", "total", "amount", "subtotal", "fee", "net", "tip", "tax"),
+            *("surcharge", "postage", "discount", "currency", "kind", "state", "method"),
+            *("external_id", "related_id", "payout_id", "payout_date", "tag_code", "reference"),
+            *("title", "note", "quantity", "refunded", "balance", "rate", "instalment"),
+            "card_brand",
         ),
-        needs=(("date",), ("amount",)),
+        needs=(("date",), _BASES),
         speaks_for={
             "fee": 0.1,
             "tip": 0.15,
@@ -58,77 +52,80 @@ class CardReaderPayments(TableImporter):
         file_words=("card", "payment", "transaction", "karte", "zahlung"),
     )
 
+    def rows(self, sheet: Sheet) -> Convert:
+        return _Payments(sheet).outcomes
+
+
+class _Payments:
+    """Converts the rows of one file."""
+
+    def __init__(self, sheet: Sheet) -> None:
+        self._amounts = Amounts(sheet, _BASES)
+        self._kinds = Kinds("payment")
+        sample = sheet_sample(sheet)
+        self._kinds.read(sample, self._amounts.read(sample).amounts)
+        self._refunds = Refunds(sheet, sample)
+
     def outcomes(self, block: Block) -> list[Outcome]:
-        amounts = [amount or 0 for amount in block.money("amount", required=True)]
+        paid = self._amounts.read(block)
         days, moments = block.moments()
-        states = block.meanings("state", cell_words("states"), unknown_state)
-        kinds = _kinds(block, amounts)
-        found: list[Outcome] = [
-            Transaction(
-                record=record,
-                line=line,
-                kind=kind,
-                amount_minor=-abs(amount) if kind in ("refund", "fee") else amount,
-                currency=currency,
-                occurred_on=day,
-                occurred_at=moment,
-                method="card",
-                external_id=external_id,
-                fee_minor=fee,
-                tip_minor=tip,
-                tax_minor=tax,
-                note=note,
-                more=more,
+        kinds, details = self._kinds.read(block, paid.amounts)
+        states = states_of(block)
+        refunded, marks = self._refunds.read(block, states, paid.amounts)
+        parts = {
+            f"{part}_minor": [
+                like(amount, value) for amount, value in zip(paid.amounts, values, strict=True)
+            ]
+            for part, values in paid.parts.items()
+            if block.has(part)
+        }
+        found: list[Outcome] = list(
+            transactions(
+                {
+                    **block.common(),
+                    **parts,
+                    "kind": kinds,
+                    "amount_minor": paid.amounts,
+                    "occurred_on": days,
+                    "occurred_at": moments,
+                    "external_id": block.ids("external_id") if block.has("external_id") else None,
+                    "method": _methods(block),
+                    "fee_minor": paid.fees if block.has("fee") else None,
+                    "note": block.notes("note") if block.has("note") else None,
+                    "detail": _details(block, details, marks),
+                    "refunded_minor": refunded,
+                    **block.texts_of("reference", "tag_code", "title"),
+                    **block.ids_of("related_id", "payout_id"),
+                    "quantity": block.counts("quantity") if block.has("quantity") else None,
+                }
             )
-            for (
-                record, line, kind, amount, currency, day, moment,
-                external_id, fee, tip, tax, note, more,
-            ) in zip(
-                block.records, block.lines, kinds, amounts,
-                repeat(block.currency) if isinstance(block.currency, str) else block.currency,
-                days, moments, block.texts("external_id"), block.money("fee"), block.money("tip"),
-                block.money("tax"), block.notes("note"), block.more(), strict=False,
-            )
-        ]  # fmt: skip
+        )
         for place, state in enumerate(states):
             if state == "not_completed":
-                found[place] = _not_completed(block, place)
-                block.faults.pop(place, None)
+                found[place] = not_completed(block, place)
         return found
 
 
-def _kinds(block: Block, amounts: list[int]) -> list[TransactionKind]:
-    words = block.meanings("kind", cell_words("kinds"), unknown_kind)
-    kinds: list[TransactionKind] = []
-    for place, (word, amount) in enumerate(zip(words, amounts, strict=True)):
-        kind: TransactionKind = "payment"
-        if word in ("refund", "partial"):
-            kind = "refund"
-        elif word in ("fee", "payout", "adjustment"):
-            kind = word  # type: ignore[assignment]
-        elif word in ("dispute", "dispute_reversed"):
-            kind = "adjustment"
-        elif word is None and amount < 0:
-            kind = "refund"
-        elif amount < 0:
-            block.fault(place, "amount", _wrong_sign())
-        kinds.append(kind)
-    return kinds
+def _methods(block: Block) -> list[Method]:
+    """Give how each row was paid: with a card, unless the file says otherwise."""
+    if not block.has("method"):
+        return ["card"] * len(block)
+    known = cell_words("methods")
+    cells = block.cells("method")
+    meanings: dict[str, Method] = {
+        cell: known.get(plain(cell), "card")  # type: ignore[misc]
+        for cell in set(cells)
+    }
+    return [meanings[cell] for cell in cells]
 
 
-def _wrong_sign() -> Fault:
-    return Fault(
-        "sign-contradicts-kind",
-        "The row says payment, and its amount is negative.",
-        "Correct the kind or the amount.",
-    )
-
-
-def _not_completed(block: Block, place: int) -> Skip:
-    return Skip(
-        record=block.records[place],
-        line=block.lines[place],
-        code="not-completed",
-        reason="The payment was declined, voided or is still pending; nothing was paid.",
-        cells=tuple(block.rows[place]),
-    )
+def _details(
+    block: Block, details: list[str | None], marks: list[str | None]
+) -> list[str | None] | None:
+    if block.has("instalment"):
+        details = [
+            detail or ("instalment" if cell.strip() else None)
+            for detail, cell in zip(details, block.cells("instalment"), strict=True)
+        ]
+    found = [detail or mark for detail, mark in zip(details, marks, strict=True)]
+    return found if any(found) else None

@@ -4,6 +4,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 
 import msgspec
@@ -13,11 +14,23 @@ from stallkeep_importers.dates import date_readings, split_moment
 from stallkeep_importers.headings import Heading
 from stallkeep_importers.money import written
 from stallkeep_importers.times import time_of
-from stallkeep_importers.words import heading_words
+from stallkeep_importers.words import Sense, heading_words
 
 MONEY_FIELDS = frozenset(
     {
-        *("amount", "subtotal", "net", "fee", "tip", "tax", "surcharge", "postage", "price"),
+        *(
+            "amount",
+            "total",
+            "discount",
+            "subtotal",
+            "net",
+            "fee",
+            "tip",
+            "tax",
+            "surcharge",
+            "postage",
+            "price",
+        ),
         *("postage_cost", "refunded", "debit", "credit", "balance"),
     }
 )
@@ -60,7 +73,7 @@ def map_columns(
     }
     candidates = [
         candidate
-        for candidate in _candidates(headings, fields)
+        for candidate in _candidates(headings, fields, options)
         if _fits(candidate.field, [row[candidate.index] for row in rows])
     ]
     for field in fields:
@@ -118,31 +131,55 @@ def _place_of(header: str, headings: Sequence[Heading]) -> int | None:
     )
 
 
-def _candidates(headings: Sequence[Heading], fields: Sequence[str]) -> list[Candidate]:
+def _candidates(
+    headings: Sequence[Heading], fields: Sequence[str], options: Options
+) -> list[Candidate]:
     wanted = frozenset(fields)
+    tongues = _tongues(headings, options)
     return [
-        Candidate(field, index, sureness, rank, "header word")
+        Candidate(sense.field, index, sureness, sense.rank, "header word")
         for index, found in enumerate(headings)
-        for field, (sureness, rank) in _meanings(found.plain).items()
-        if field in wanted
+        for sense, sureness in _senses(found.plain, tongues)
+        if sense.field in wanted
     ]
 
 
-def _meanings(text: str) -> Mapping[str, tuple[float, int]]:
-    """Give the fields a heading may stand for: a whole phrase we know, else the longest within."""
+def _tongues(headings: Sequence[Heading], options: Options) -> list[str]:
+    """Rank the languages by how many headings they know, the shop's own first among equals."""
+    words = heading_words()
+    known = Counter(
+        language
+        for found in headings
+        for language in {sense.language for sense in words.get(found.plain, ())}
+    )
+    own = {code: len(options.languages) - n for n, code in enumerate(options.languages)}
+    return sorted(known, key=lambda code: (-known[code], -own.get(code, 0), code))
+
+
+def _senses(text: str, tongues: Sequence[str]) -> list[tuple[Sense, float]]:
+    """Give what a heading may mean: a whole phrase we know, else the longest one within."""
     words = heading_words()
     if text in words:
-        return {field: (SURE, rank) for field, rank in words[text].items()}
+        return [(sense, SURE) for sense in _in_best_tongue(words[text], tongues)]
     tokens = text.split()
     for length in range(len(tokens) - 1, 0, -1):
         phrases = {" ".join(tokens[i : i + length]) for i in range(len(tokens) - length + 1)}
         known = [phrase for phrase in sorted(phrases) if phrase in words]
         if known:
             if len(known) > 1:
-                return {}
+                return []
             share = 0.5 + 0.45 * length / len(tokens)
-            return {field: (share, 100 + rank) for field, rank in words[known[0]].items()}
-    return {}
+            return [(sense, share) for sense in _in_best_tongue(words[known[0]], tongues)]
+    return []
+
+
+def _in_best_tongue(senses: Sequence[Sense], tongues: Sequence[str]) -> list[Sense]:
+    """Keep the meanings of the language most other headings are in."""
+    for code in tongues:
+        own = [sense for sense in senses if sense.language == code]
+        if own:
+            return own
+    return list(senses)
 
 
 def _fits(field: str, cells: Sequence[str]) -> bool:

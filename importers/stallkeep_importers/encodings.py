@@ -33,6 +33,17 @@ _CELL = re.compile(r"[^,;\t|\"\r\n]+")
 _MOST_BAD_SHARE = 0.2
 
 
+# code pages of languages there is no word file for; source: common practice, no source
+_OTHER_PAGES = {
+    **dict.fromkeys(("ru", "uk", "bg", "sr", "be", "mk"), "cp1251"),
+    **dict.fromkeys(("hu", "ro", "sk", "hr", "sl", "bs"), "cp1250"),
+    **dict.fromkeys(("et", "lv", "lt"), "cp1257"),
+    **dict.fromkeys(("nb", "nn", "no", "fi", "is", "ca", "ga"), "cp1252"),
+    "el": "cp1253", "tr": "cp1254", "he": "cp1255", "ar": "cp1256", "vi": "cp1258",
+    "ko": "cp949", "zh": "gb18030",
+}
+
+
 class Survey(msgspec.Struct, frozen=True):
     """What one pass over all bytes says.
 
@@ -156,7 +167,12 @@ def _fitting_pages(pieces: Iterable[bytes], sample: bytes, options: Options) -> 
 def _pages(options: Options) -> list[str]:
     """All code pages, those of the shop's languages first."""
     known = languages()
-    own = [page for code in options.languages if code in known for page in known[code].code_pages]
+    own = [
+        page
+        for code in options.languages
+        for page in (known[code].code_pages if code in known else (_OTHER_PAGES.get(code, ""),))
+        if page
+    ]
     rest = [page for language in known.values() for page in language.code_pages]
     return list(dict.fromkeys([*own, *rest]))
 

@@ -1,8 +1,156 @@
-"""Rules shared by the importers of money movements: kind, state, sign and fee of a row."""
+"""What a row of money movements is: its kind by word or by sign, its state, its signs."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
+from stallkeep_importers.blocks import Block
+from stallkeep_importers.contract import Skip, TransactionKind
 from stallkeep_importers.faults import Fault
+from stallkeep_importers.personal import blanked
+from stallkeep_importers.sheets import Sheet
+from stallkeep_importers.words import cell_words
+
+_KINDS: dict[str, tuple[TransactionKind, str | None]] = {
+    "payment": ("payment", None),
+    "refund": ("refund", None),
+    "partial": ("refund", "partial"),
+    "fee": ("fee", None),
+    "payout": ("payout", None),
+    "dispute": ("adjustment", "dispute"),
+    "dispute_reversed": ("adjustment", "dispute_reversed"),
+    "adjustment": ("adjustment", None),
+    "instalment": ("payment", "instalment"),
+}
+_DETAILS = {"refunded": "refunded", "partly_refunded": "partly_refunded"}
+_AWAY = frozenset({"refund", "fee"})
+
+
+class Kinds:
+    """Reads kinds and signs under one habit for the file.
+
+    A file is *signed* when it writes money that leaves with a minus: then its signs are taken as
+    they stand. In another file the word of the kind gives the sign.
+
+    Args:
+        usual: What a row is that says nothing: "payment" or "sale".
+    """
+
+    def __init__(self, usual: TransactionKind) -> None:
+        self._usual = usual
+        self._is_signed = False
+        self._payouts_are_minus = False
+        self._positive_away: int | None = None
+
+    def read(
+        self, block: Block, amounts: list[int]
+    ) -> tuple[list[TransactionKind], list[str | None]]:
+        """Give kind and detail of every row, and bring *amounts* to the contract's signs."""
+        words = block.meanings("kind", cell_words("kinds"), unknown_kind)
+        kinds: list[TransactionKind] = [self._usual] * len(block)
+        details: list[str | None] = [None] * len(block)
+        if not block.has("kind"):
+            for place, amount in enumerate(amounts):
+                if amount < 0:
+                    kinds[place] = "refund"
+            return kinds, details
+        if min(amounts, default=0) >= 0 and set(words) <= {"payment"}:
+            return kinds, details
+        for place, word in enumerate(words):
+            kind, details[place] = _KINDS.get(word or "", (None, None))
+            kinds[place] = self._kind(kind, amounts[place])
+        self._learn(kinds, amounts)
+        for place, kind in enumerate(kinds):
+            if kind != self._usual or amounts[place] < 0:
+                amounts[place] = self._signed(block, place, kind, details[place], amounts[place])
+        return kinds, details
+
+    def _kind(self, kind: TransactionKind | None, amount: int) -> TransactionKind:
+        if kind is None:
+            return "refund" if amount < 0 else self._usual
+        return self._usual if kind == "payment" else kind
+
+    def _learn(self, kinds: Sequence[TransactionKind], amounts: Sequence[int]) -> None:
+        for kind, amount in zip(kinds, amounts, strict=True):
+            if amount < 0 and kind in _AWAY:
+                self._is_signed = True
+            if amount < 0 and kind == "payout":
+                self._payouts_are_minus = True
+
+    def _signed(
+        self, block: Block, place: int, kind: TransactionKind, detail: str | None, amount: int
+    ) -> int:
+        if kind == "payout":
+            if self._payouts_are_minus and amount > 0:
+                block.fault(place, "amount", _CONTRADICTION)
+            return abs(amount)
+        if kind == "adjustment":
+            if detail and not self._is_signed and amount > 0:
+                return -amount if detail == "dispute" else amount
+            return amount
+        if kind in _AWAY:
+            if self._is_signed and amount > 0:
+                if kind == "fee":
+                    return amount
+                block.fault(place, "amount", _CONTRADICTION)
+            return -abs(amount)
+        block.fault(place, "amount", _CONTRADICTION)
+        return amount
+
+
+def states_of(block: Block) -> list[str | None]:
+    """Give the state of every row: completed, not_completed, refunded or partly_refunded."""
+    return block.meanings("state", cell_words("states"), unknown_state)
+
+
+class Refunds:
+    """Reads what a payment's own row says was given back later.
+
+    Where refunds have rows of their own it is not counted here a second time.
+    """
+
+    def __init__(self, sheet: Sheet, sample: Block) -> None:
+        kinds = set(sample.meanings("kind", cell_words("kinds"), unknown_kind))
+        amounts = [value for values in sample.amounts.values() for value in values]
+        self._have_rows = not kinds.isdisjoint({"refund", "partial"}) or any(
+            value < 0 for value in amounts if value is not None
+        )
+        self._sheet = sheet
+        self._is_needed = bool({"refunded", "state"} & sheet.places.keys())
+
+    def read(
+        self, block: Block, states: Sequence[str | None], amounts: Sequence[int]
+    ) -> tuple[list[int | None] | None, list[str | None]]:
+        """Give the part given back (None: nothing is said) and the detail, by row."""
+        details = [_DETAILS.get(state or "") for state in states]
+        if not self._is_needed:
+            return None, details
+        given = [abs(value) if value else None for value in block.money("refunded")]
+        for place, (back, detail, amount) in enumerate(zip(given, details, amounts, strict=True)):
+            if back and amount > 0:
+                details[place] = "refunded" if back >= amount else "partly_refunded"
+            elif detail == "refunded" and amount > 0:
+                given[place] = amount
+            elif detail == "partly_refunded" and not self._have_rows:
+                self._sheet.tally["part-refund-unknown"] += 1
+        return (None if self._have_rows or not any(given) else given), details
+
+
+def like(amount: int, value: int | None) -> int | None:
+    """Give a part the sign of its amount."""
+    return -abs(value) if value is not None and amount < 0 else value
+
+
+def not_completed(block: Block, place: int) -> Skip:
+    """Give the skip of a try that was declined, voided or is pending."""
+    block.faults.pop(place, None)
+    return Skip(
+        record=block.records[place],
+        line=block.lines[place],
+        code="not-completed",
+        reason="It was declined, cancelled or is still pending; nothing was paid.",
+        cells=blanked(block.rows[place], block.sheet.personal, in_place=True),
+    )
 
 
 def unknown_kind(cell: str) -> Fault:
@@ -21,3 +169,10 @@ def unknown_state(cell: str) -> Fault:
         f"We do not know whether “{cell[:40]}” means that it was paid.",
         "Say completed or failed instead.",
     )
+
+
+_CONTRADICTION = Fault(
+    "sign-contradicts-kind",
+    "The sign of the amount contradicts what the row says it is.",
+    "Correct the kind or the amount.",
+)

@@ -66,15 +66,18 @@ def is_bank_account(cell: str) -> bool:
 def kind_by_heading(text: str) -> str | None:
     """Name the kind of personal data a plain heading announces, or None.
 
-    A whole phrase we know, or one that ends a longer heading ("kontakt e mail"), unless the
-    heading is known as something else.
+    A whole phrase we know, or one that begins or ends a longer heading ("kontakt e mail"),
+    unless the heading is known as something else.
     """
     words = heading_words()
     tokens = text.split()
-    for start in range(len(tokens)):
-        fields = words.get(" ".join(tokens[start:]))
-        if fields:
-            return next((f.removeprefix("personal:") for f in fields if ":" in f), None)
+    ends = [tokens[start:] for start in range(len(tokens))]
+    starts = [tokens[:stop] for stop in range(len(tokens) - 1, 0, -1)]
+    for phrase in (*ends, *starts):
+        senses = words.get(" ".join(phrase))
+        if senses:
+            kinds = [sense.field for sense in senses if sense.field.startswith("personal:")]
+            return kinds[0].removeprefix("personal:") if kinds else None
     return None
 
 

@@ -24,6 +24,7 @@ OPEN_QUOTE = "open-quote"
 CUT_SHORT = "cut-short"
 TOO_LARGE = "cell-too-large"
 
+LONG_CHARS = 1 << 15
 _BLOCK_CHARS = 1 << 20
 _LINE_END = re.compile(r"\r\n|\r|\n")
 _MOST_COSTLY = 50
@@ -39,12 +40,14 @@ class RecordBatch(msgspec.Struct):
         first_record: Number of the first one, from 1.
         lines: Physical line each one starts on.
         odd: Place in *rows* to what was wrong with the record's quotes.
+        has_long_cells: Whether a line is so long that a cell may be too large.
     """
 
     rows: list[list[str]]
     first_record: int
     lines: Sequence[int]
     odd: dict[int, str]
+    has_long_cells: bool = False
 
 
 class RecordReader:
@@ -87,7 +90,8 @@ class RecordReader:
         if not rows:
             return None
         lines = self._starts(rows, spans)
-        batch = RecordBatch(rows, self._next_record, lines, odd)
+        has_long_cells = self._lines.longest > LONG_CHARS or not isinstance(lines, range)
+        batch = RecordBatch(rows, self._next_record, lines, odd, has_long_cells)
         self._next_record += len(rows)
         self._next_line = self._read_line() + 1
         self._lines.forget_before(self._next_line)
@@ -142,6 +146,7 @@ class _Lines:
         self._text = text
         self._blocks: deque[tuple[int, list[str]]] = deque()
         self._next = 1
+        self.longest = 0
 
     def blocks_from(self, line: int) -> Iterator[list[str]]:
         for first, block in list(self._blocks):
@@ -150,6 +155,7 @@ class _Lines:
         while block := self._text.readlines(_BLOCK_CHARS):
             self._blocks.append((self._next, block))
             self._next += len(block)
+            self.longest = max(self.longest, *map(len, block))
             yield block
 
     def between(self, first: int, last: int) -> list[str]:

@@ -5,6 +5,8 @@ from __future__ import annotations
 from stallkeep_importers.blocks import Block
 from stallkeep_importers.contract import Listing, Outcome
 from stallkeep_importers.faults import Fault
+from stallkeep_importers.readings import Convert
+from stallkeep_importers.sheets import Sheet
 from stallkeep_importers.table_importer import Profile, TableImporter
 from stallkeep_importers.words import cell_words
 
@@ -42,39 +44,43 @@ class ResaleListings(TableImporter):
         file_words=("listing", "inventory", "items", "angebot", "inserat", "artikel"),
     )
 
-    def outcomes(self, block: Block) -> list[Outcome]:
-        references = block.texts(_first(block, "reference", "external_id", "tag_code"))
-        titles = block.texts("title")
-        prices = block.money(_first(block, "price", "amount"))
-        states = block.meanings("state", cell_words("listing_states"), _unknown_state)
-        quantities = block.counts("quantity")
-        listed, ended = block.dates("listed_on"), block.dates("ended_on")
-        tags, sizes, kinds = block.texts("tag_code"), block.texts("size"), block.texts("category")
-        found: list[Outcome] = []
-        for place, price in enumerate(prices):
-            if not references[place]:
-                block.fault(place, "reference", _no_reference())
-            if price is not None and price < 0:
-                block.fault(place, "price", _negative())
-            currency = block.currency if isinstance(block.currency, str) else block.currency[place]
-            found.append(
-                Listing(
-                    record=block.records[place],
-                    line=block.lines[place],
-                    reference=references[place] or "",
-                    title=titles[place] or "",
-                    price_minor=price,
-                    currency=currency,
-                    state=states[place] or "live",  # type: ignore[arg-type]
-                    quantity=quantities[place],
-                    tag_code=tags[place],
-                    size=sizes[place],
-                    category=kinds[place],
-                    listed_on=listed[place],
-                    ended_on=ended[place],
-                )
+    def rows(self, sheet: Sheet) -> Convert:
+        return _listings
+
+
+def _listings(block: Block) -> list[Outcome]:
+    references = block.texts(_first(block, "reference", "external_id", "tag_code"))
+    titles = block.texts("title")
+    prices = block.money(_first(block, "price", "amount"))
+    states = block.meanings("state", cell_words("listing_states"), _unknown_state)
+    quantities = block.counts("quantity")
+    listed, ended = block.dates("listed_on"), block.dates("ended_on")
+    tags, sizes, kinds = block.texts("tag_code"), block.texts("size"), block.texts("category")
+    found: list[Outcome] = []
+    for place, price in enumerate(prices):
+        if not references[place]:
+            block.fault(place, "reference", _no_reference())
+        if price is not None and price < 0:
+            block.fault(place, "price", _negative())
+        currency = block.currency if isinstance(block.currency, str) else block.currency[place]
+        found.append(
+            Listing(
+                record=block.records[place],
+                line=block.lines[place],
+                reference=references[place] or "",
+                title=titles[place] or "",
+                price_minor=price,
+                currency=currency,
+                state=states[place] or "live",  # type: ignore[arg-type]
+                quantity=quantities[place],
+                tag_code=tags[place],
+                size=sizes[place],
+                category=kinds[place],
+                listed_on=listed[place],
+                ended_on=ended[place],
             )
-        return found
+        )
+    return found
 
 
 def _first(block: Block, *fields: str) -> str:

@@ -2,11 +2,17 @@
 
 from __future__ import annotations
 
+from stallkeep_importers.amounts import Amounts, sheet_sample
 from stallkeep_importers.blocks import Block
-from stallkeep_importers.contract import Outcome, Skip, Transaction, TransactionKind
-from stallkeep_importers.payment_rows import unknown_kind, unknown_state
+from stallkeep_importers.building import transactions
+from stallkeep_importers.contract import Outcome
+from stallkeep_importers.faults import Fault
+from stallkeep_importers.payment_rows import Kinds, Refunds, like, not_completed, states_of
+from stallkeep_importers.readings import Convert
+from stallkeep_importers.sheets import Sheet
 from stallkeep_importers.table_importer import Profile, TableImporter
-from stallkeep_importers.words import cell_words
+
+_BASES = ("total", "amount", "price", "subtotal")
 
 
 class ResaleSales(TableImporter):
@@ -17,11 +23,12 @@ class ResaleSales(TableImporter):
     gives = frozenset({"transaction"})
     profile = Profile(
         fields=(
-            *("date", "time", "zone", "title", "price", "amount", "fee", "net", "postage"),
-            *("postage_cost", "tax", "currency", "kind", "state", "reference", "external_id"),
-            *("related_id", "payout_id", "tag_code", "note", "quantity", "refunded", "size"),
+            *("date", "time", "zone", "title", "price", "total", "amount", "subtotal", "fee"),
+            *("net", "postage", "postage_cost", "tax", "discount", "surcharge", "currency"),
+            *("kind", "state", "reference", "external_id", "related_id", "payout_id", "tag_code"),
+            *("note", "quantity", "refunded", "size", "category", "payout_date", "rate"),
         ),
-        needs=(("date",), ("amount", "price"), ("title", "reference", "tag_code")),
+        needs=(("date",), _BASES, ("title", "reference", "tag_code")),
         speaks_for={
             "title": 0.1,
             "price": 0.1,
@@ -36,72 +43,79 @@ class ResaleSales(TableImporter):
             "listed_on": -0.1,
             "time": -0.05,
             "balance": -0.2,
+            "subtotal": -0.02,
         },
         file_words=("sale", "sold", "order", "verkauf", "bestell"),
     )
 
+    def rows(self, sheet: Sheet) -> Convert:
+        return _Sales(sheet).outcomes
+
+
+class _Sales:
+    """Converts the rows of one file."""
+
+    def __init__(self, sheet: Sheet) -> None:
+        self._amounts = Amounts(sheet, _BASES)
+        self._kinds = Kinds("sale")
+        sample = sheet_sample(sheet)
+        self._kinds.read(sample, self._amounts.read(sample).amounts)
+        self._refunds = Refunds(sheet, sample)
+
     def outcomes(self, block: Block) -> list[Outcome]:
+        paid = self._amounts.read(block)
         days, moments = block.moments()
-        amounts = _amounts(block)
-        states = block.meanings("state", cell_words("states"), unknown_state)
-        words = block.meanings("kind", cell_words("kinds"), unknown_kind)
-        fees, taxes, postage = block.money("fee"), block.money("tax"), block.money("postage")
-        costs, more, quantities = (
-            block.money("postage_cost"),
-            block.more(),
-            block.counts("quantity"),
-        )
-        ids, references = block.texts("external_id"), block.texts("reference")
-        tags, titles, notes = block.texts("tag_code"), block.texts("title"), block.notes("note")
-        found: list[Outcome] = []
-        for place, amount in enumerate(amounts):
-            is_refund = words[place] in ("refund", "partial") or amount < 0
-            kind: TransactionKind = "refund" if is_refund else "sale"
-            if states[place] == "not_completed":
-                found.append(_not_completed(block, place))
-                block.faults.pop(place, None)
-                continue
-            currency = block.currency if isinstance(block.currency, str) else block.currency[place]
-            found.append(
-                Transaction(
-                    record=block.records[place],
-                    line=block.lines[place],
-                    kind=kind,
-                    amount_minor=-abs(amount) if is_refund else amount,
-                    currency=currency,
-                    occurred_on=days[place],
-                    occurred_at=moments[place],
-                    method="online",
-                    external_id=ids[place],
-                    fee_minor=fees[place],
-                    tax_minor=taxes[place],
-                    postage_minor=postage[place],
-                    postage_cost_minor=costs[place],
-                    reference=references[place],
-                    tag_code=tags[place],
-                    title=titles[place],
-                    quantity=quantities[place],
-                    note=notes[place],
-                    more=more[place],
-                )
+        kinds, details = self._kinds.read(block, paid.amounts)
+        states = states_of(block)
+        refunded, marks = self._refunds.read(block, states, paid.amounts)
+        quantities = block.counts("quantity")
+        if self._amounts.rule.base == "price":
+            _refuse_unclear(block, quantities)
+        parts = {
+            f"{part}_minor": [
+                like(amount, value) for amount, value in zip(paid.amounts, values, strict=True)
+            ]
+            for part, values in paid.parts.items()
+            if block.has(part)
+        }
+        costs = block.money("postage_cost")
+        found: list[Outcome] = list(
+            transactions(
+                {
+                    **block.common(),
+                    **parts,
+                    "kind": kinds,
+                    "amount_minor": paid.amounts,
+                    "occurred_on": days,
+                    "occurred_at": moments,
+                    "external_id": block.ids("external_id"),
+                    "method": ["online"] * len(block),
+                    "fee_minor": paid.fees,
+                    "postage_cost_minor": [None if cost is None else abs(cost) for cost in costs],
+                    "note": block.notes("note"),
+                    "detail": [detail or mark for detail, mark in zip(details, marks, strict=True)],
+                    "refunded_minor": refunded,
+                    **block.texts_of("reference", "tag_code", "title"),
+                    **block.ids_of("related_id", "payout_id"),
+                    "quantity": quantities,
+                }
             )
+        )
+        for place, state in enumerate(states):
+            if state == "not_completed":
+                found[place] = not_completed(block, place)
         return found
 
 
-def _amounts(block: Block) -> list[int]:
-    """Give what the buyer paid: the total where there is one, else price and postage."""
-    if block.has("amount"):
-        return [amount or 0 for amount in block.money("amount", required=True)]
-    prices = block.money("price", required=True)
-    postage = block.money("postage")
-    return [(price or 0) + (post or 0) for price, post in zip(prices, postage, strict=True)]
+def _refuse_unclear(block: Block, quantities: list[int]) -> None:
+    """Reject rows of several pieces where only a price is given: for each, or for all?"""
+    for place, quantity in enumerate(quantities):
+        if quantity != 1:
+            block.fault(place, "price", _UNCLEAR)
 
 
-def _not_completed(block: Block, place: int) -> Skip:
-    return Skip(
-        record=block.records[place],
-        line=block.lines[place],
-        code="not-completed",
-        reason="The sale was cancelled or is not paid yet.",
-        cells=tuple(block.rows[place]),
-    )
+_UNCLEAR = Fault(
+    "price-of-several",
+    "The row sells several pieces, and does not say whether the price is for each or for all.",
+    "Add what the buyer paid in all.",
+)

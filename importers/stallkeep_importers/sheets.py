@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 
 from stallkeep_importers.clocks import LocalClock
@@ -15,6 +17,7 @@ from stallkeep_importers.personal import kind_by_cells, kind_by_heading
 from stallkeep_importers.tables import Table, fitted_row
 
 _SURENESS = {"heading": 0.97, "cells": 0.9}
+_ROUNDED = re.compile("[1-9][0-9]{14}0{1,6}")
 _FREE_TEXT = frozenset({"note", "title", "category", "supplier"})
 
 
@@ -32,12 +35,15 @@ class Sheet:
         clock: The shop's clock.
         moments: Reader of the date column with its time of day.
         notices: Sentences about what was assumed.
+        tally: Things counted on the way that the seller should know.
+        damaged: Fields of ids that a spreadsheet has damaged.
     """
 
     def __init__(self, table: Table, fields: Sequence[str], options: Options) -> None:
         self.table = table
         self.options = options
         self.notices: list[str] = []
+        self.tally: Counter[str] = Counter()
         mapped = map_columns(table.headings, table.sample, fields, options)
         self.columns = tuple(_personal_dropped(column, table) for column in mapped)
         self.personal = frozenset(column.index for column in self.columns if column.personal)
@@ -50,6 +56,9 @@ class Sheet:
             (column.index, column.header)
             for column in self.columns
             if not column.field and not column.personal
+        )
+        self.damaged = frozenset(
+            field for field in ("external_id", "related_id", "payout_id") if self._is_damaged(field)
         )
         self.clock = LocalClock(options.time_zone, options.clock_change)
         self.currency = self._currency()
@@ -88,6 +97,14 @@ class Sheet:
             lines=facts.lines if facts else None,
             currency=None if "currency" in self.places else self.currency,
         )
+
+    def _is_damaged(self, field: str) -> bool:
+        """Know long numbers whose last digits a spreadsheet has turned into noughts."""
+        place = self.places.get(field)
+        if place is None:
+            return False
+        ids = {row[place].strip() for row in self.table.sample} - {""}
+        return len(ids) > 1 and all(_ROUNDED.fullmatch(text) for text in ids)
 
     def _currency(self) -> str:
         """Find the currency of amounts that name none: the heading's, else the shop's."""

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from abc import ABC, abstractmethod
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from typing import BinaryIO, ClassVar
 
 import msgspec
 
-from stallkeep_importers.blocks import Block
 from stallkeep_importers.columns import ENOUGH, ask_columns, map_columns
 from stallkeep_importers.contract import (
     CONTRACT_VERSION,
@@ -17,14 +16,12 @@ from stallkeep_importers.contract import (
     Notice,
     Options,
     Outcome,
+    QuestionError,
     Recognition,
-    Reject,
-    Skip,
 )
-from stallkeep_importers.personal import blanked
-from stallkeep_importers.records import RecordBatch
+from stallkeep_importers.readings import Convert, Reading
 from stallkeep_importers.sheets import Sheet
-from stallkeep_importers.tables import Table, fitted_row, open_table, sample_table
+from stallkeep_importers.tables import Table, open_table, sample_table
 
 
 class Profile(msgspec.Struct, frozen=True):
@@ -54,8 +51,12 @@ class TableImporter(ABC):
     profile: ClassVar[Profile]
 
     @abstractmethod
-    def outcomes(self, block: Block) -> list[Outcome]:
-        """Give one outcome per row of a block; rows noted as faulty are replaced afterwards."""
+    def rows(self, sheet: Sheet) -> Convert:
+        """Give what converts the rows of one file: one outcome per row of a block.
+
+        It notes rows that cannot be taken as faults of the block; what it gives for them is
+        replaced by a reject.
+        """
 
     def recognise(self, sample: bytes, options: Options) -> Recognition:
         table = sample_table(sample, options)
@@ -65,74 +66,20 @@ class TableImporter(ABC):
 
     def read(self, stream: BinaryIO, options: Options) -> Iterator[Layout | Notice | Outcome]:
         table = open_table(stream, options)
+        try:
+            yield from self._read(table, options)
+        except QuestionError as question:
+            # Lets the asker look up what was answered about this layout before.
+            question.facts.setdefault("fingerprint", table.fingerprint)
+            raise
+
+    def _read(self, table: Table, options: Options) -> Iterator[Layout | Notice | Outcome]:
         sheet = Sheet(table, self.profile.fields, options)
         _check_needs(sheet, self.profile)
+        convert = self.rows(sheet)
         yield sheet.layout()
         with table.batches() as batches:
-            for batch in batches:
-                yield from self._batch(sheet, batch)
-
-    def _batch(self, sheet: Sheet, batch: RecordBatch) -> list[Outcome]:
-        table = sheet.table
-        found: list[Outcome | None] = [None] * len(batch.rows)
-        taken: list[tuple[int, list[str]]] = []
-        for place, row in enumerate(batch.rows):
-            record, line = batch.first_record + place, batch.lines[place]
-            fitted = fitted_row(row, table.width)
-            if record <= table.header_record:
-                found[place] = _above(record, line, row, table)
-            elif not any(cell.strip() for cell in row):
-                found[place] = Skip(
-                    record=record, line=line, code="blank", reason="The line is empty."
-                )
-            elif fitted is None or place in batch.odd:
-                found[place] = _ragged(record, line, row, sheet)
-            else:
-                taken.append((place, fitted))
-        if taken:
-            self._convert(sheet, batch, taken, found)
-        return [outcome for outcome in found if outcome is not None]
-
-    def _convert(
-        self,
-        sheet: Sheet,
-        batch: RecordBatch,
-        taken: Sequence[tuple[int, list[str]]],
-        found: list[Outcome | None],
-    ) -> None:
-        block = Block(
-            sheet,
-            [row for _, row in taken],
-            [batch.first_record + place for place, _ in taken],
-            [batch.lines[place] for place, _ in taken],
-        )
-        outcomes = self.outcomes(block)
-        for number in block.faults:
-            outcomes[number] = block.reject(number)
-        for (place, _), outcome in zip(taken, outcomes, strict=True):
-            found[place] = outcome
-
-
-def _above(record: int, line: int, row: Sequence[str], table: Table) -> Skip:
-    is_header = record == table.header_record
-    return Skip(
-        record=record,
-        line=line,
-        code="header" if is_header else "above-header",
-        reason="This is the header." if is_header else "The line stands above the table.",
-        cells=tuple(row),
-    )
-
-
-def _ragged(record: int, line: int, row: Sequence[str], sheet: Sheet) -> Reject:
-    return Reject(
-        record=record,
-        line=line,
-        code="ragged-record",
-        reason=f"The row has {len(row)} cells, the header has {sheet.table.width}.",
-        advice="Put the cells in their columns and send the row again.",
-        cells=blanked(row, sheet.personal, in_place=False),
-    )
+            yield from Reading(sheet, convert).outcomes(batches)
 
 
 def _check_needs(sheet: Sheet, profile: Profile) -> None:

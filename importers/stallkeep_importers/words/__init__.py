@@ -5,7 +5,7 @@ from __future__ import annotations
 import tomllib
 import unicodedata
 from collections.abc import Mapping
-from functools import cache
+from functools import cache, lru_cache
 from importlib.resources import files
 from itertools import chain
 
@@ -22,6 +22,7 @@ class Language(msgspec.Struct, frozen=True):
         columns: Canonical field to headings.
         personal: Kind of personal data to headings.
         kinds: Kind of transaction to cell words.
+        cash: Kind of a cash tally's line that is no sale to cell words.
         states: State of a transaction to cell words.
         listing_states: State of a listing to cell words.
         methods: Method of payment to cell words.
@@ -33,6 +34,7 @@ class Language(msgspec.Struct, frozen=True):
     columns: dict[str, tuple[str, ...]]
     personal: dict[str, tuple[str, ...]]
     kinds: dict[str, tuple[str, ...]]
+    cash: dict[str, tuple[str, ...]]
     states: dict[str, tuple[str, ...]]
     listing_states: dict[str, tuple[str, ...]]
     methods: dict[str, tuple[str, ...]]
@@ -53,7 +55,7 @@ def languages() -> Mapping[str, Language]:
     }
 
 
-@cache
+@lru_cache(maxsize=1 << 16)
 def plain(text: str) -> str:
     """Bring a heading or a word to the form of the word files.
 
@@ -77,7 +79,8 @@ def cell_words(table: str) -> Mapping[str, str]:
     """Plain cell word to its meaning, all languages together.
 
     Args:
-        table: ``kinds``, ``states``, ``listing_states``, ``methods``, ``costs`` or ``totals``.
+        table: ``kinds``, ``cash``, ``states``, ``listing_states``, ``methods``, ``costs`` or
+            ``totals``.
     """
     merged: dict[str, str] = {}
     for language in languages().values():
@@ -88,16 +91,21 @@ def cell_words(table: str) -> Mapping[str, str]:
     return merged
 
 
-@cache
-def heading_words() -> Mapping[str, Mapping[str, int]]:
-    """Plain heading to the canonical fields it may stand for, each with its place in its list.
+class Sense(msgspec.Struct, frozen=True):
+    """One meaning of a heading: the field, the language, and its place in that list."""
 
-    Personal ones are named ``personal:kind``.
-    """
-    merged: dict[str, dict[str, int]] = {}
-    for language in languages().values():
+    field: str
+    language: str
+    rank: int
+
+
+@cache
+def heading_words() -> Mapping[str, tuple[Sense, ...]]:
+    """Plain heading to what it may mean; kinds of personal data are named ``personal:kind``."""
+    merged: dict[str, list[Sense]] = {}
+    for code, language in languages().items():
         personal = ((f"personal:{kind}", words) for kind, words in language.personal.items())
         for field, words in chain(language.columns.items(), personal):
             for place, word in enumerate(words):
-                merged.setdefault(plain(word), {}).setdefault(field, place)
-    return merged
+                merged.setdefault(plain(word), []).append(Sense(field, code, place))
+    return {word: tuple(senses) for word, senses in merged.items()}

@@ -1,0 +1,258 @@
+"""What the customer paid, from the columns a file has: rules found in its own arithmetic.
+
+A file may give the whole amount, or a base with tip, tax, surcharge or postage on top; its fees
+may be written as plus or as minus. Where it has a net or a total column too, the rows themselves
+say which; else the heading does; else it is asked, once the first part above nought turns up.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from itertools import combinations
+from typing import TypeAlias
+
+import msgspec
+
+from stallkeep_importers.blocks import Block
+from stallkeep_importers.contract import Choice, QuestionError
+from stallkeep_importers.faults import Fault
+from stallkeep_importers.sheets import Sheet
+
+PARTS = ("tip", "tax", "surcharge", "postage")
+_LAW_SHARE = 0.8
+_LAW_ROWS = 3
+Values: TypeAlias = list[int | None]
+
+
+class Rule(msgspec.Struct, frozen=True):
+    """How a file's columns give what was paid.
+
+    Attributes:
+        base: Field the amount starts from.
+        on_top: Parts to add to it.
+        unsettled: Parts nobody has said anything about.
+        fee_sign: 1 where a fee kept is written as plus, -1 where as minus.
+        has_net_law: Whether amount less fee is the net in every row.
+        sum_law: Field and parts whose sum is the base in every row, or None.
+    """
+
+    base: str
+    on_top: tuple[str, ...] = ()
+    unsettled: tuple[str, ...] = ()
+    fee_sign: int = 1
+    has_net_law: bool = False
+    sum_law: tuple[str, tuple[str, ...]] | None = None
+
+
+class Paid(msgspec.Struct):
+    """What one block's rows say, by row; parts and fees signed as the file writes them."""
+
+    amounts: list[int]
+    fees: Values
+    parts: dict[str, Values]
+
+
+class Amounts:
+    """Reads what was paid, row by row, under one rule for the file."""
+
+    def __init__(self, sheet: Sheet, bases: Sequence[str]) -> None:
+        self._sheet = sheet
+        self.rule = _rule(sheet, _base(sheet, bases))
+
+    def read(self, block: Block) -> Paid:
+        """Read a block; rows whose sums contradict the file's own rule are noted as faulty.
+
+        Raises:
+            QuestionError: A part turns up and nothing says whether the amount holds it.
+        """
+        rule = self.rule
+        base = block.money(rule.base, required=True)
+        parts = {part: block.money(part) for part in PARTS}
+        fees = block.money("fee")
+        if rule.fee_sign < 0:
+            fees = [None if fee is None else -fee for fee in fees]
+        for part in rule.unsettled:
+            self._ask_if_needed(block, part, parts[part])
+        amounts = [amount or 0 for amount in base]
+        if rule.base == "net":
+            amounts = _added(amounts, fees)
+        for part in rule.on_top:
+            amounts = _added(amounts, parts[part])
+        if rule.has_net_law:
+            self._check_net(block, amounts, fees)
+        if rule.sum_law:
+            self._check_sum(block, base, *rule.sum_law)
+        return Paid(amounts, fees, parts)
+
+    def _ask_if_needed(self, block: Block, part: str, values: Values) -> None:
+        place = next((place for place, value in enumerate(values) if value), None)
+        if place is None:
+            return
+        header, other = self._sheet.header_of(self.rule.base), self._sheet.header_of(part)
+        amount, value = block.cells(self.rule.base)[place], block.cells(part)[place]
+        raise QuestionError(
+            f"{part}-undecided",
+            f"The file does not say whether the column “{header}” holds the {part} "
+            f"of the column “{other}” already.",
+            f"Say whether the {part} is within the amount or comes on top.",
+            parameter=f"{part}_is",
+            choices=(
+                Choice(value="within", meaning=f"the customer paid {amount}, {value} of it {part}"),
+                Choice(value="on_top", meaning=f"the customer paid {amount} and {value} {part}"),
+            ),
+            facts={"columns": [header, other], "values": [amount, value]},
+        )
+
+    def _check_net(self, block: Block, amounts: list[int], fees: Values) -> None:
+        nets = block.money("net")
+        for place, (amount, fee, net) in enumerate(zip(amounts, fees, nets, strict=True)):
+            if net is None or not amount:
+                continue
+            kept = fee or 0
+            if net not in (amount - kept, kept - amount, -amount - kept):
+                block.fault(place, "net", _disagreement(self._sheet.header_of("net")))
+
+    def _check_sum(self, block: Block, base: Values, field: str, parts: tuple[str, ...]) -> None:
+        wholes = _sums(block, field, parts)
+        for place, (amount, whole) in enumerate(zip(base, wholes, strict=True)):
+            if whole is not None and amount != whole:
+                block.fault(place, self.rule.base, _disagreement(self._sheet.header_of(field)))
+
+
+def _base(sheet: Sheet, bases: Sequence[str]) -> str:
+    """Choose the column to start from: the one a person named, else the most telling."""
+    said = {column.field for column in sheet.columns if column.sureness == 1.0}
+    there = [base for base in bases if base in sheet.places]
+    return next((base for base in there if base in said), there[0])
+
+
+def _rule(sheet: Sheet, base: str) -> Rule:
+    block = sheet_sample(sheet)
+    values = {part: block.money(part) for part in PARTS if part in sheet.places}
+    used = [part for part, cells in values.items() if any(cells)]
+    told = {part: said for part in values if (said := getattr(sheet.options, f"{part}_is"))}
+    fits = _net_fits(block, base, used) if base != "net" else []
+    sum_law = _sum_law(block, base, used)
+    settled: dict[str, bool] = {part: said == "on_top" for part, said in told.items()}
+    for part in values:
+        ways = {part in on_top for on_top, _ in fits}
+        if part not in settled and len(ways) == 1 and part in used:
+            settled[part] = ways.pop()
+        elif part not in settled and sum_law and part in sum_law[1]:
+            settled[part] = False
+        elif part not in settled and (default := _by_heading(base, part)) is not None:
+            settled[part] = default
+    return Rule(
+        base=base,
+        on_top=tuple(part for part, is_on_top in settled.items() if is_on_top),
+        unsettled=tuple(part for part in values if part not in settled),
+        fee_sign=_fee_sign(block, base, {sign for _, sign in fits}),
+        has_net_law=bool(fits) and "net" in sheet.places,
+        sum_law=sum_law,
+    )
+
+
+def sheet_sample(sheet: Sheet) -> Block:
+    """Give the sample's rows as a block of their own."""
+    rows = sheet.table.sample
+    return Block(sheet, rows, range(len(rows)), range(len(rows)))
+
+
+def _by_heading(base: str, part: str) -> bool | None:
+    """Say what the words of the base settle: True for on top, None for nothing."""
+    if base in ("total", "net"):
+        return False
+    if base == "subtotal" and part != "surcharge":
+        return True
+    if base == "price" and part == "postage":
+        return True
+    return None
+
+
+def _net_fits(block: Block, base: str, used: Sequence[str]) -> list[tuple[frozenset[str], int]]:
+    """Give the sets of parts on top and fee signs under which amount less fee is the net."""
+    if not (block.has("net") and block.has("fee")):
+        return []
+    amounts, nets, fees = block.money(base), block.money("net"), block.money("fee")
+    parts = {part: block.money(part) for part in used}
+    shares: dict[tuple[frozenset[str], int], float] = {}
+    for on_top in _subsets(used):
+        for sign in (1, -1):
+            rows = [
+                amount + sum(parts[part][place] or 0 for part in on_top) - sign * (fee or 0) == net
+                for place, (amount, net, fee) in enumerate(zip(amounts, nets, fees, strict=True))
+                if amount is not None and net is not None
+            ]
+            shares[on_top, sign] = sum(rows) / max(1, len(rows))
+    best = max(shares.values())
+    return [way for way, share in shares.items() if share == best >= _LAW_SHARE]
+
+
+def _sum_law(block: Block, base: str, used: Sequence[str]) -> tuple[str, tuple[str, ...]] | None:
+    """Find a field that, with some parts, sums to the base in nearly every row."""
+    amounts = block.money(base)
+    shares: dict[tuple[str, tuple[str, ...]], float] = {}
+    for field in ("subtotal", "price", "amount"):
+        if field == base or not block.has(field):
+            continue
+        for parts in _subsets(used):
+            wholes = _sums(block, field, tuple(parts))
+            rows = [
+                amount == whole
+                for amount, whole in zip(amounts, wholes, strict=True)
+                if amount is not None and whole is not None
+            ]
+            if len(rows) >= _LAW_ROWS:
+                shares[field, tuple(sorted(parts))] = sum(rows) / len(rows)
+    best = max(shares, key=lambda way: shares[way], default=None)
+    return best if best and shares[best] >= _LAW_SHARE else None
+
+
+def _sums(block: Block, field: str, parts: tuple[str, ...]) -> Values:
+    """Give price times quantity, or another field, with parts added and a discount taken off."""
+    wholes = block.money(field)
+    if field == "price" and block.has("quantity"):
+        counts = block.counts("quantity")
+        wholes = [
+            None if value is None else value * count
+            for value, count in zip(wholes, counts, strict=True)
+        ]
+    for part in parts:
+        wholes = [
+            None if value is None else value + (more or 0)
+            for value, more in zip(wholes, block.money(part), strict=True)
+        ]
+    discounts = block.money("discount")
+    return [
+        None if value is None else value - abs(less or 0)
+        for value, less in zip(wholes, discounts, strict=True)
+    ]
+
+
+def _fee_sign(block: Block, base: str, signs: set[int]) -> int:
+    """Say how fees that are kept are written: as the net column shows, else as most are."""
+    if len(signs) == 1:
+        return signs.pop()
+    if not block.has("fee"):
+        return 1
+    pairs = zip(block.money(base), block.money("fee"), strict=True)
+    on_payments = [fee for amount, fee in pairs if amount and amount > 0 and fee]
+    minus = sum(1 for fee in on_payments if fee < 0)
+    return -1 if minus * 2 > len(on_payments) else 1
+
+
+def _subsets(parts: Sequence[str]) -> Iterator[frozenset[str]]:
+    for size in range(len(parts) + 1):
+        yield from map(frozenset, combinations(parts, size))
+
+
+def _added(amounts: list[int], values: Values) -> list[int]:
+    return [amount + (value or 0) for amount, value in zip(amounts, values, strict=True)]
+
+
+def _disagreement(header: str) -> Fault:
+    return Fault(
+        "sums-disagree",
+        f"The row's amounts do not add up to its “{header}”, as those of the other rows do.",
+        "Correct the row and send it again.",
+    )

@@ -1,0 +1,287 @@
+"""One file being read: each record becomes a transaction, a reject or a counted skip, in order."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from typing import TypeAlias
+
+from stallkeep_importers.blocks import Block
+from stallkeep_importers.contract import Notice, Outcome, Reject, Skip
+from stallkeep_importers.endings import refuse_cut_short
+from stallkeep_importers.records import OPEN_QUOTE, STRAY_QUOTE, RecordBatch
+from stallkeep_importers.sheets import Sheet
+from stallkeep_importers.strange_rows import (
+    is_comment,
+    is_heading_again,
+    is_remark,
+    is_units,
+    refuse_second_table,
+    reject,
+    skip,
+    whole_row_fault,
+)
+from stallkeep_importers.tables import fitted_row
+from stallkeep_importers.totals import Totals, exact_labels, says_total
+
+Convert: TypeAlias = Callable[[Block], list[Outcome]]
+
+_MOST_REMARKS = 200
+
+
+class _Remark:
+    """A row that is a remark if nothing but remarks follows it, else a reject."""
+
+    def __init__(self, as_skip: Skip, as_reject: Reject | Skip) -> None:
+        self.as_skip = as_skip
+        self.as_reject = as_reject
+
+
+_Found: TypeAlias = Outcome | _Remark
+
+
+class Reading:
+    """Turns the records of one sheet into outcomes.
+
+    Args:
+        sheet: What is read.
+        convert: Gives one outcome per row of a block, noting faults in it.
+    """
+
+    def __init__(self, sheet: Sheet, convert: Convert) -> None:
+        self._sheet = sheet
+        self._table = sheet.table
+        self._convert = convert
+        self._totals = Totals()
+        self._remarks: list[_Remark] = []
+        self._stray: list[int] = []
+        self._open_quotes: list[int] = []
+        self._differing: list[str] = []
+        facts = sheet.table.survey
+        self._suspicious = bool(facts and (facts.bad_bytes or facts.nuls))
+        self._last: tuple[int, list[str], bool] | None = None
+
+    def outcomes(self, batches: Iterator[RecordBatch]) -> Iterator[Notice | Outcome]:
+        """Yield one outcome per record, and notices at the end.
+
+        Raises:
+            RefusalError: The file is cut short, or holds a second table.
+        """
+        for batch in batches:
+            found = self._batch(batch)
+            yield from self._settled(found)
+        if self._last:
+            refuse_cut_short(self._sheet, *self._last, open_quotes=self._open_quotes)
+        yield from (remark.as_skip for remark in self._remarks)
+        yield from self._notices()
+
+    def _batch(self, batch: RecordBatch) -> list[_Found]:
+        found: list[_Found | None] = [None] * len(batch.rows)
+        width = self._table.width
+        start = max(0, self._table.header_record - batch.first_record + 1)
+        rows = batch.rows
+        places: Sequence[int] = range(min(start, len(rows)), len(rows))
+        for place in range(min(start, len(rows))):
+            is_header = batch.first_record + place == self._table.header_record
+            found[place] = self._skip(batch, place, "header" if is_header else "above-header")
+        is_plain = not self._suspicious and not batch.odd and not batch.has_long_cells
+        if not is_plain or set(map(len, rows[places[0] :] if places else ())) - {width}:
+            places, rows = self._sorted_out(batch, places, found)
+        if places:
+            self._take(batch, rows, places, found)
+            last = places[-1]
+            self._last = (batch.lines[last], rows[last], last == len(rows) - 1)
+        return [outcome for outcome in found if outcome is not None]
+
+    def _sorted_out(
+        self, batch: RecordBatch, places: Sequence[int], found: list[_Found | None]
+    ) -> tuple[list[int], list[list[str]]]:
+        """Judge the rows that are not as wide as the table; give the places of the others."""
+        rows = list(batch.rows)
+        plain: list[int] = []
+        for place in places:
+            row = rows[place]
+            odd = batch.odd.get(place)
+            if not any(cell.strip() for cell in row) and not odd:
+                found[place] = self._skip(batch, place, "blank")
+                continue
+            rows[place] = fitted_row(row, self._table.width) or self._padded(row)
+            fault = whole_row_fault(rows[place], self._table.width, odd)
+            if odd == STRAY_QUOTE and not fault:
+                self._stray.append(batch.lines[place])
+            if odd == OPEN_QUOTE:
+                self._open_quotes.append(batch.lines[place])
+            if fault is None:
+                plain.append(place)
+                continue
+            as_reject = reject(
+                batch.first_record + place, batch.lines[place], fault, row, self._sheet
+            )
+            found[place] = self._judged(batch, place, row, as_reject)
+            self._last = (batch.lines[place], row, place == len(rows) - 1)
+        return plain, rows
+
+    def _padded(self, row: list[str]) -> list[str]:
+        """Complete a short row where the file's habit is to leave out empty cells at the end."""
+        missing = self._table.width - len(row)
+        if missing > 0 and len(row) >= self._table.shortest_usual:
+            return row + [""] * missing
+        return row
+
+    def _take(
+        self,
+        batch: RecordBatch,
+        rows: Sequence[list[str]],
+        places: Sequence[int],
+        found: list[_Found | None],
+    ) -> None:
+        """Convert full rows, then judge those with faults and those that may be totals."""
+        first = batch.first_record
+        if isinstance(places, range):
+            block = Block(
+                self._sheet,
+                rows[places[0] :],
+                range(first + places[0], first + len(rows)),
+                batch.lines[places[0] :],
+            )
+        else:
+            block = Block(
+                self._sheet,
+                [rows[place] for place in places],
+                [first + place for place in places],
+                [batch.lines[place] for place in places],
+            )
+        outcomes: list[_Found] = list(self._convert(block))
+        doubtful = sorted({*block.faults, *self._labelled(block)})
+        done = 0
+        for number in doubtful:
+            self._totals.add(block.amounts, done, number)
+            done = number + self._replace(batch, places[number], block, number, outcomes)
+        self._totals.add(block.amounts, done, len(block))
+        if isinstance(places, range):
+            found[places[0] :] = outcomes
+            return
+        for place, outcome in zip(places, outcomes, strict=True):
+            found[place] = outcome
+
+    def _replace(
+        self, batch: RecordBatch, place: int, block: Block, number: int, outcomes: list[_Found]
+    ) -> int:
+        """Judge one doubtful row of a block; give 0 where it stays data, else 1."""
+        row = block.rows[number]
+        values = {field: amounts[number] for field, amounts in block.amounts.items()}
+        if number not in block.faults:
+            if not self._totals.agrees(values):
+                return 0
+            outcomes[number] = self._total(batch, place, values)
+            return 1
+        if any(says_total(cell) for cell in row):
+            outcomes[number] = self._total(batch, place, values)
+            return 1
+        outcomes[number] = self._judged(batch, place, row, block.reject(number))
+        return 1
+
+    def _labelled(self, block: Block) -> list[int]:
+        """Give the places of rows that say they are totals, and of those whose amount is one."""
+        labels = exact_labels()
+        found: set[int] = set()
+        for cells in block.text_columns():
+            if not labels.isdisjoint(cells):
+                found.update(place for place, cell in enumerate(cells) if cell in labels)
+        for field in ("amount", "price", "subtotal", "net"):
+            if field in block.amounts:
+                found.update(
+                    place
+                    for place in self._totals.suspects(field, block.amounts[field])
+                    if any(says_total(cells[place]) for cells in block.text_columns())
+                )
+                break
+        return sorted(found)
+
+    def _judged(self, batch: RecordBatch, place: int, row: list[str], as_reject: Reject) -> _Found:
+        """Say what a row is that cannot be data as it stands."""
+        record, line = batch.first_record + place, batch.lines[place]
+        if is_heading_again(row, self._sheet):
+            self._remarks_lie_between_pages()
+            return self._skip(batch, place, "repeated-heading")
+        if record == self._table.header_record + 1 and is_units(row):
+            return self._skip(batch, place, "units")
+        if is_comment(row):
+            return self._skip(batch, place, "comment")
+        if any(says_total(cell) for cell in row) and len(row) != self._table.width:
+            return self._narrow_total(batch, place, row)
+        refuse_second_table(row, line)
+        if is_remark(row, self._table.width):
+            return _Remark(self._skip(batch, place, "below-table"), as_reject)
+        self._totals.is_whole = False
+        return as_reject
+
+    def _total(self, batch: RecordBatch, place: int, values: dict[str, int | None]) -> Skip:
+        if not self._totals.agrees(values) and self._totals.is_whole:
+            self._note_difference(batch.lines[place], values)
+        self._totals.end_part()
+        return self._skip(batch, place, "totals")
+
+    def _narrow_total(self, batch: RecordBatch, place: int, row: list[str]) -> Skip:
+        self._totals.end_part()
+        return self._skip(batch, place, "totals")
+
+    def _note_difference(self, line: int, values: dict[str, int | None]) -> None:
+        told = self._totals.describe(values)
+        if told and told[0] != told[1]:
+            self._differing.append(
+                f"The totals line {line} says {told[0]}, its rows add up to {told[1]} "
+                "(in minor units)."
+            )
+
+    def _skip(self, batch: RecordBatch, place: int, code: str) -> Skip:
+        return skip(
+            batch.first_record + place, batch.lines[place], code, batch.rows[place], self._sheet
+        )
+
+    def _remarks_lie_between_pages(self) -> None:
+        for remark in self._remarks:
+            remark.as_reject = Skip(
+                record=remark.as_skip.record,
+                line=remark.as_skip.line,
+                code="between-pages",
+                reason="The line stands between two pages of the table.",
+                cells=remark.as_skip.cells,
+            )
+
+    def _settled(self, found: list[_Found]) -> Iterator[Outcome]:
+        """Hold remarks back until it shows whether data follow."""
+        if not self._remarks and not any(type(outcome) is _Remark for outcome in found):
+            yield from found  # type: ignore[misc]
+            return
+        for outcome in found:
+            if isinstance(outcome, _Remark):
+                self._remarks.append(outcome)
+            elif isinstance(outcome, Skip) and self._remarks:
+                self._remarks.append(_Remark(outcome, outcome))
+            else:
+                yield from (remark.as_reject for remark in self._remarks)
+                self._remarks.clear()
+                yield outcome
+            if len(self._remarks) > _MOST_REMARKS:
+                yield from (remark.as_reject for remark in self._remarks)
+                self._remarks.clear()
+
+    def _notices(self) -> Iterator[Notice]:
+        if self._stray:
+            yield Notice(
+                code="stray-quotes",
+                text=f"In {len(self._stray)} rows quotation marks stand inside cells; "
+                f"they were read as they stand. The first is line {self._stray[0]}.",
+            )
+        for code, count in sorted(self._sheet.tally.items()):
+            yield Notice(code=code, text=_TALLIED[code].format(count=count))
+        for text in self._differing[:20]:
+            yield Notice(code="totals-differ", text=text)
+
+
+_TALLIED = {
+    "damaged-ids": "{count} ids were damaged by a spreadsheet (such as 1.2E+17) and not taken; "
+    "those rows are known by their content instead.",
+    "part-refund-unknown": "{count} payments are marked as given back in part, and the file does "
+    "not say how much.",
+}

@@ -1,0 +1,160 @@
+"""Rows that are no data: headings again, units, totals, remarks, another table."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+
+from stallkeep_importers.contract import RefusalError, Reject, Skip
+from stallkeep_importers.currencies import currencies_of
+from stallkeep_importers.dialects import known_headings, looks_typed
+from stallkeep_importers.faults import Fault
+from stallkeep_importers.personal import blanked
+from stallkeep_importers.sheets import Sheet
+from stallkeep_importers.words import plain
+
+MAX_CELL_CHARS = 1 << 16
+_SHOWN_CHARS = 200
+_UNIT = re.compile(
+    r"[dmyhs./:\- ]{2,20}|text|number|date|amount|currency|datum|betrag|%", re.IGNORECASE
+)
+_REMARK_CELLS = 2
+_UNREADABLE_SIGN = re.compile("[\x00\udc80-\udcff]")
+
+
+def is_heading_again(row: Sequence[str], sheet: Sheet) -> bool:
+    """Say whether a row repeats the header."""
+    if not sheet.table.header_record:
+        return False
+    cells = [cell.strip().strip("\ufeff") for cell in row]
+    while cells and not cells[-1]:
+        cells.pop()
+    return cells == [found.text for found in sheet.table.headings]
+
+
+def is_units(row: Sequence[str]) -> bool:
+    """Say whether every filled cell of the row below the header names a unit or a format."""
+    filled = [cell.strip() for cell in row if cell.strip()]
+    return bool(filled) and all(
+        bool(currencies_of(cell.strip("()[]"))) or bool(_UNIT.fullmatch(cell.strip("()[]")))
+        for cell in filled
+    )
+
+
+def refuse_second_table(row: Sequence[str], line: int) -> None:
+    """Raise RefusalError when a row is the header of another table."""
+    filled = [cell for cell in row if cell.strip()]
+    known = known_headings(filled)
+    if known < 2 or known * 2 < len(filled) or any(map(looks_typed, filled)):  # noqa: PLR2004
+        return
+    raise RefusalError(
+        "two-tables",
+        f"A second table begins in line {line}: {', '.join(filled[:6])}.",
+        "Put each table in a file of its own.",
+        {"line": line, "headings": filled},
+    )
+
+
+def is_remark(row: Sequence[str], width: int) -> bool:
+    """Say whether a row has too little in it to be data: a remark, a page number, a signature."""
+    filled = [cell for cell in row if cell.strip()]
+    if width <= _REMARK_CELLS:
+        return len(row) == 1 and width > 1 and not looks_typed(filled[0])
+    if filled and filled[0].lstrip().startswith("#"):
+        return True
+    return len(filled) <= _REMARK_CELLS and not any(looks_typed(cell) for cell in filled[:1])
+
+
+def skip(record: int, line: int, code: str, row: Sequence[str], sheet: Sheet) -> Skip:
+    """Give the counted skip of a row."""
+    in_place = len(row) == sheet.table.width
+    return Skip(
+        record=record,
+        line=line,
+        code=code,
+        reason=_REASONS[code],
+        cells=_safe(blanked(row, sheet.personal, in_place=in_place)),
+    )
+
+
+def reject(record: int, line: int, fault: Fault, row: Sequence[str], sheet: Sheet) -> Reject:
+    """Give the reject of a row that is not in its columns."""
+    in_place = len(row) == sheet.table.width
+    return Reject(
+        record=record,
+        line=line,
+        code=fault.code,
+        reason=fault.reason,
+        advice=fault.advice,
+        cells=_safe(blanked(row, sheet.personal, in_place=in_place)),
+    )
+
+
+def whole_row_fault(row: Sequence[str], width: int, odd: str | None) -> Fault | None:
+    """Say what is wrong with a row as a whole, or None."""
+    if odd in _BROKEN_QUOTES or (odd and len(row) != width):
+        return _QUOTES
+    if any(len(cell) > MAX_CELL_CHARS for cell in row) or odd == "cell-too-large":
+        return _TOO_LARGE
+    if any(map(_UNREADABLE_SIGN.search, row)):
+        return _BAD_BYTES
+    if len(row) != width:
+        return Fault(
+            "ragged-record",
+            f"The row has {len(row)} cells, the header has {width}.",
+            "Put the cells in their columns and send the row again.",
+        )
+    return None
+
+
+def has_unreadable_sign(cell: str) -> bool:
+    """Say whether a cell holds a NUL or a byte that is no text."""
+    return _UNREADABLE_SIGN.search(cell) is not None
+
+
+def _safe(cells: tuple[str, ...]) -> tuple[str, ...]:
+    return tuple(
+        _UNREADABLE_SIGN.sub("\ufffd", cell)
+        if len(cell) <= MAX_CELL_CHARS
+        else cell[:_SHOWN_CHARS] + "…"
+        for cell in cells
+    )
+
+
+_BROKEN_QUOTES = frozenset({"open-quote", "cut-short"})
+_QUOTES = Fault(
+    "quotes-broken",
+    "A quotation mark is opened and not closed, so the cells cannot be told apart.",
+    "Correct the quotation marks and send the row again.",
+)
+_TOO_LARGE = Fault(
+    "cell-too-large",
+    "A cell is far larger than any real one.",
+    "Shorten the cell and send the row again.",
+)
+_BAD_BYTES = Fault(
+    "bad-bytes",
+    "The row holds bytes that are no text.",
+    "Type the damaged cells again and send the row.",
+)
+_REASONS = {
+    "above-header": "The line stands above the table.",
+    "header": "This is the header.",
+    "repeated-heading": "The header is repeated here.",
+    "units": "The line below the header names units or formats.",
+    "blank": "The line is empty.",
+    "totals": "The line sums up others.",
+    "below-table": "The line stands below the table.",
+    "between-pages": "The line stands between two pages of the table.",
+    "comment": "The line is a comment.",
+}
+
+
+def is_comment(row: Sequence[str]) -> bool:
+    """Say whether a row is a comment."""
+    return bool(row) and row[0].lstrip().startswith("#") and known_headings(row) == 0
+
+
+def label_of(row: Sequence[str]) -> str:
+    """Give the first filled cell that is no date and no number, in plain form."""
+    return next((plain(cell) for cell in row if cell.strip() and not looks_typed(cell)), "")

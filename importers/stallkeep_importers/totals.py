@@ -1,0 +1,99 @@
+"""Totals lines: known by what they say, checked by adding up."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from functools import cache
+from itertools import accumulate
+from operator import eq
+
+from stallkeep_importers.words import cell_words, plain
+
+
+def says_total(cell: str) -> bool:
+    """Say whether a cell begins like the label of a totals line."""
+    text = plain(cell)
+    words = cell_words("totals")
+    tokens = text.split()
+    return any(" ".join(tokens[:length]) in words for length in range(1, min(4, len(tokens)) + 1))
+
+
+@cache
+def exact_labels() -> frozenset[str]:
+    """Give the labels of totals lines in their usual spellings, to look for in a hurry."""
+    spelt = {
+        form
+        for word in cell_words("totals")
+        for form in (word, word.capitalize(), word.title(), word.upper())
+    }
+    return frozenset(form + mark for form in spelt for mark in ("", ":"))
+
+
+class Totals:
+    """Running sums of a table's columns of money.
+
+    Attributes:
+        is_whole: Whether every row so far was readable; else nothing can be said to differ.
+    """
+
+    def __init__(self) -> None:
+        self.is_whole = True
+        self._all: dict[str, int] = {}
+        self._since: dict[str, int] = {}
+        self._rows_all = 0
+        self._rows_since = 0
+
+    def add(self, columns: Mapping[str, Sequence[int | None]], start: int, stop: int) -> None:
+        """Add the rows *start* to *stop* of a batch."""
+        if stop <= start:
+            return
+        for field, values in columns.items():
+            amount = sum(filter(None, values[start:stop]))
+            self._all[field] = self._all.get(field, 0) + amount
+            self._since[field] = self._since.get(field, 0) + amount
+        self._rows_all += stop - start
+        self._rows_since += stop - start
+
+    def agrees(self, values: Mapping[str, int | None]) -> bool:
+        """Say whether amounts are the sum of all rows, or of those since the last subtotal."""
+        if not self._rows_all:
+            return False
+        return any(
+            value is not None and value in (self._all.get(field), self._since.get(field))
+            for field, value in values.items()
+        )
+
+    def agrees_somewhere(self, amounts: Iterable[int]) -> bool:
+        """Say whether any of some amounts is the sum of any column."""
+        sums = {*self._all.values(), *self._since.values()} - {0}
+        return bool(self._rows_all) and any(amount in sums for amount in amounts)
+
+    def end_part(self) -> None:
+        """Begin a new part below a subtotal."""
+        self._since = dict.fromkeys(self._since, 0)
+        self._rows_since = 0
+
+    def suspects(self, field: str, values: Sequence[int | None]) -> list[int]:
+        """Give the places of amounts that are the sum of the two or more rows before them."""
+        amounts = [value or 0 for value in values]
+        found: set[int] = set()
+        for before, rows in (
+            (self._all.get(field, 0), self._rows_all),
+            (self._since.get(field, 0), self._rows_since),
+        ):
+            running = accumulate(amounts, initial=before)
+            if any(map(eq, amounts, running)):
+                running = accumulate(amounts, initial=before)
+                found.update(
+                    place
+                    for place, (amount, above) in enumerate(zip(amounts, running, strict=False))
+                    if amount == above != 0 and rows + place >= 2  # noqa: PLR2004
+                )
+        return sorted(found)
+
+    def describe(self, values: Mapping[str, int | None]) -> tuple[int, int] | None:
+        """Give what a totals line says and what its rows add up to, where they differ."""
+        for field, value in values.items():
+            if value is not None and field in self._all:
+                return value, self._all[field]
+        return None
