@@ -213,6 +213,7 @@ def _statements(
     for line in takings:
         tips[line.day] = tips.get(line.day, 0) + line.tip_minor
     nothing = PieceCount(known=0, estimated=0, taken=count.taken)
+    of_no_day = nothing if counts else count
     whole = statement(
         entries,
         tips_minor=sum(tips.values()),
@@ -226,7 +227,7 @@ def _statements(
             statement=statement(
                 by_day[day],
                 tips_minor=tips.get(day, 0),
-                pieces=counts.get(day, nothing) if day else nothing,
+                pieces=counts.get(day, nothing) if day else of_no_day,
                 open_minutes=open_minutes.get(day) if day else None,
                 own_minutes=None,
             ),

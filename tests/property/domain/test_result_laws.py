@@ -74,9 +74,9 @@ def test_days_sum_to_the_whole_to_the_cent(facts: EventFacts) -> None:
     by_day = [figures(day.statement) for day in result.days]
     for name, amount in figures(result.whole).items():
         assert sum(day.get(name, 0) for day in by_day) == amount
-    assert sum(day.statement.pieces.sold for day in result.days) == result.whole.pieces.sold or (
-        facts.is_counted and not result.days
-    )
+    if result.days:
+        pieces = sum(day.statement.pieces.sold for day in result.days)
+        assert pieces == result.whole.pieces.sold
 
 
 @given(event_facts())
