@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from contextlib import AbstractAsyncContextManager
 from typing import Any, Final
+from zoneinfo import ZoneInfo
 
 import msgspec
 import structlog
@@ -44,6 +46,10 @@ class Caller(msgspec.Struct, frozen=True, gc=False):
     def read_scope(self) -> AbstractAsyncContextManager[Connection]:
         """Open one transaction that only reads this shop's rows."""
         return read_scope(self.pool, self.shop.shop_id)
+
+    def today(self) -> dt.date:
+        """Say which day it is for the shop."""
+        return dt.datetime.now(ZoneInfo(self.shop.time_zone)).date()
 
 
 class BearerTokens(AbstractAuthenticationMiddleware):

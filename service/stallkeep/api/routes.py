@@ -6,8 +6,42 @@ from typing import Final
 
 from litestar.handlers import HTTPRouteHandler
 
-from stallkeep.api import health, shop
+from stallkeep.api import (
+    channels,
+    conflicts,
+    costs,
+    events,
+    health,
+    imports,
+    items,
+    listings,
+    rail,
+    reconciliations,
+    results,
+    sales,
+    shop,
+    take_downs,
+    tokens,
+    transactions,
+)
 
-MODULES: Final = (health, shop)
+MODULES: Final = (
+    shop,
+    tokens,
+    channels,
+    items,
+    listings,
+    events,
+    rail,
+    costs,
+    sales,
+    imports,
+    transactions,
+    reconciliations,
+    conflicts,
+    take_downs,
+    results,
+    health,
+)
 
 ROUTES: Final[list[HTTPRouteHandler]] = [route for module in MODULES for route in module.ROUTES]

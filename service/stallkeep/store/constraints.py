@@ -13,6 +13,20 @@ Named = Mapping[str, tuple[type[errors.StallkeepError], str]]
 
 NAMED: Named = {
     "channel_shop_id_name_key": (errors.NameTakenError, "The shop has a channel of this name"),
+    "item_shop_id_tag_code_key": (errors.TagCodeTakenError, "Another piece has this tag code"),
+    "item_sold_within_quantity": (
+        errors.ItemAlreadySoldError,
+        "More pieces would be sold than there are",
+    ),
+    "listing_shop_id_channel_id_reference_key": (
+        errors.ReferenceTakenError,
+        "The channel has a listing with this reference",
+    ),
+    "event_ends_after_start": (errors.RejectedInputError, "It would end before it starts"),
+    "event_day_closes_after_opening": (
+        errors.RejectedInputError,
+        "The day would close before it opens",
+    ),
 }
 
 

@@ -1,0 +1,259 @@
+"""Sales: rung up at the stall, typed in afterwards, or made from a match."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Annotated, Any, Literal
+from uuid import UUID
+
+from litestar import Response, get, post
+from litestar.di import NamedDependency
+from litestar.params import FromPath, JSONBody, QueryParameter
+from msgspec import Meta
+
+from stallkeep.api.answers import created, versioned
+from stallkeep.api.auth import FOR_HELPERS, Caller
+from stallkeep.api.conflicts import Conflict, conflict_view
+from stallkeep.api.items import Code
+from stallkeep.api.once import Once
+from stallkeep.api.pages import DEFAULT_LIMIT, Cursor, Limit, Page, page, read_cursor
+from stallkeep.api.problems import field_error
+from stallkeep.api.schemas import (
+    Body,
+    Moment,
+    Note,
+    Price,
+    Quantity,
+    Title,
+    View,
+    minor,
+    shown,
+)
+from stallkeep.api.strictness import StrictRequest
+from stallkeep.store import sales as store
+from stallkeep.store.connection import Connection
+from stallkeep.work import ring_up as ringing
+from stallkeep.work import take_sale_back as work
+from stallkeep.work.references import Named
+from stallkeep.work.versions import Expected
+
+Method = Literal["card", "cash", "online", "transfer", "other"]
+EnteredAt = Literal["stall", "typed"]
+SomeLines = Annotated[list[Annotated[int, Meta(ge=1, le=1000)]], Meta(min_length=1, max_length=200)]
+
+
+class SaleLine(View):
+    """One line: an item of the stock or an untagged piece. The price is for all of the line."""
+
+    line_no: int
+    item_id: UUID | None
+    tag_code: str | None
+    title: str | None
+    quantity: int
+    price: Price
+    state: Literal["sold", "returned"]
+
+
+class Sale(View):
+    """What was sold to one customer; without `transaction_id` its payment has not come yet."""
+
+    id: UUID
+    channel_id: UUID
+    event_id: UUID | None
+    origin: Literal["stall", "typed", "match"]
+    method: Method | None
+    total: str
+    sold_at: Moment | None
+    sold_on: dt.date
+    state: Literal["done", "void"]
+    transaction_id: UUID | None
+    note: str | None
+    lines: list[SaleLine]
+    created_at: Moment
+
+
+class NewSaleLine(Body):
+    """A line named by tag code or id, or an untagged piece; the price is for all of the line."""
+
+    price: Price
+    tag_code: Code | None = None
+    item_id: UUID | None = None
+    title: Title | None = None
+    quantity: Quantity = 1
+
+
+class NewSale(Body):
+    """A sale to one customer.
+
+    `id` may be made by the client (a UUID): sending the same sale twice is then harmless. A sale
+    from the stall is always kept, a typed one is refused when a piece is sold already.
+    """
+
+    lines: Annotated[list[NewSaleLine], Meta(min_length=1, max_length=200)]
+    id: UUID | None = None
+    event_id: UUID | None = None
+    channel_id: UUID | None = None
+    entered: EnteredAt | None = None
+    method: Method | None = None
+    sold_at: Moment | None = None
+    sold_on: dt.date | None = None
+    note: Note | None = None
+
+
+class RungUp(View):
+    """The sale as written, and what a person must look at."""
+
+    sale: Sale
+    conflicts: list[Conflict]
+
+
+class Return(Body):
+    """Lines that came back; without `refund` their price is given back."""
+
+    lines: SomeLines
+    refund: Price | None = None
+
+
+def _view(sale: store.Sale, lines: list[store.SaleLine], caller: Caller) -> Sale:
+    currency = caller.shop.currency
+    return shown(Sale, sale, currency, lines=[shown(SaleLine, line, currency) for line in lines])
+
+
+def _answer(whole: work.WholeSale, caller: Caller) -> Response[Sale]:
+    return versioned(_view(*whole, caller), whole[0].version)
+
+
+@get("/v1/sales", operation_id="listSales", tags=["sales"], opt=FOR_HELPERS)
+async def list_sales(
+    request: StrictRequest,
+    caller: NamedDependency[Caller],
+    event: Annotated[UUID | None, QueryParameter(description="Id of an event")] = None,
+    channel: Annotated[UUID | None, QueryParameter(description="Id of a channel")] = None,
+    from_on: Annotated[dt.date | None, QueryParameter(name="from", description="First day")] = None,
+    to_on: Annotated[dt.date | None, QueryParameter(name="to", description="Last day")] = None,
+    payment: Annotated[
+        Literal["waiting", "known"] | None, QueryParameter(description="Whether it has come")
+    ] = None,
+    limit: Limit = DEFAULT_LIMIT,
+    cursor: Cursor = None,
+) -> Response[Page[Sale]]:
+    """List the sales, the latest first."""
+    after = read_cursor(cursor, tuple[dt.date, UUID])
+    filters: dict[str, Any] = {
+        "event_id": event,
+        "channel_id": channel,
+        "from_on": from_on,
+        "to_on": to_on,
+        "payment": payment,
+    }
+    shop_id = caller.shop.shop_id
+    async with caller.read_scope() as con:
+        rows = await store.list_sales(con, shop_id, filters, after=after, limit=limit)
+        lines = await store.lines_of(con, shop_id, [row.id for row in rows])
+    return page(
+        request,
+        rows,
+        limit,
+        lambda row: _view(row, lines[row.id], caller),
+        lambda row: (row.sold_on, row.id),
+    )
+
+
+@get("/v1/sales/{sale_id:uuid}", operation_id="readSale", tags=["sales"], opt=FOR_HELPERS)
+async def read_sale(sale_id: FromPath[UUID], caller: NamedDependency[Caller]) -> Response[Sale]:
+    """Read one sale."""
+    async with caller.read_scope() as con:
+        return _answer(await work.read_sale(con, caller.shop.shop_id, sale_id), caller)
+
+
+@post("/v1/sales", operation_id="ringUp", tags=["sales"], opt=FOR_HELPERS)
+async def add_sale(
+    data: JSONBody[NewSale], caller: NamedDependency[Caller], once: NamedDependency[Once]
+) -> Response[RungUp]:
+    """Write a sale: 201 when it is new, 200 when the same sale was sent before."""
+    new = _new_sale(data, caller)
+
+    async def do(con: Connection) -> Response[RungUp]:
+        rung = await ringing.ring_up(
+            con, caller.shop, new, said_by=caller.name, now=dt.datetime.now(dt.UTC)
+        )
+        view = RungUp(
+            sale=_view(rung.sale, rung.lines, caller),
+            conflicts=[conflict_view(one, caller) for one in rung.conflicts],
+        )
+        if not rung.is_new:
+            return versioned(view, rung.sale.version)
+        return created(view, f"/v1/sales/{rung.sale.id}", rung.sale.version)
+
+    return await once(do)
+
+
+def _new_sale(data: NewSale, caller: Caller) -> ringing.NewSale:
+    return ringing.NewSale(
+        id=data.id,
+        channel_id=data.channel_id,
+        event_id=data.event_id,
+        origin=data.entered or ("stall" if data.event_id else "typed"),
+        method=data.method,
+        sold_at=data.sold_at,
+        sold_on=data.sold_on,
+        note=data.note,
+        lines=[_new_line(line, place, caller) for place, line in enumerate(data.lines)],
+    )
+
+
+def _new_line(line: NewSaleLine, place: int, caller: Caller) -> ringing.NewLine:
+    if line.tag_code is not None and line.item_id is not None:
+        raise field_error("Expected tag_code or item_id, not both", ("lines", place))
+    is_named = line.tag_code is not None or line.item_id is not None
+    return ringing.NewLine(
+        named=Named(item_id=line.item_id, tag_code=line.tag_code) if is_named else None,
+        title=line.title,
+        quantity=line.quantity,
+        price_minor=minor(line.price, caller.shop.currency, ("lines", place, "price")),
+    )
+
+
+@post(
+    "/v1/sales/{sale_id:uuid}/void",
+    operation_id="voidSale",
+    tags=["sales"],
+    opt=FOR_HELPERS,
+    status_code=200,
+)
+async def void_sale(
+    sale_id: FromPath[UUID],
+    caller: NamedDependency[Caller],
+    expected: NamedDependency[Expected],
+) -> Response[Sale]:
+    """Take back a sale entered by mistake, as if it had never been."""
+    async with caller.scope() as con:
+        return _answer(await work.void_sale(con, caller.shop, sale_id, expected), caller)
+
+
+@post(
+    "/v1/sales/{sale_id:uuid}/returns",
+    operation_id="returnLines",
+    tags=["sales"],
+    opt=FOR_HELPERS,
+    status_code=200,
+)
+async def return_lines(
+    sale_id: FromPath[UUID],
+    data: JSONBody[Return],
+    caller: NamedDependency[Caller],
+    expected: NamedDependency[Expected],
+) -> Response[Sale]:
+    """Take pieces back into stock and give money back."""
+    refund = None
+    if data.refund is not None:
+        refund = minor(data.refund, caller.shop.currency, ("refund",))
+    now = dt.datetime.now(dt.UTC)
+    async with caller.scope() as con:
+        whole = await work.return_lines(
+            con, caller.shop, sale_id, data.lines, refund, expected, now
+        )
+    return _answer(whole, caller)
+
+
+ROUTES = (list_sales, read_sale, add_sale, void_sale, return_lines)

@@ -1,0 +1,84 @@
+"""Evidence that comes from a sale itself: cash needs no export to be believed."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Final
+from uuid import UUID
+
+import msgspec
+
+from stallkeep.domain.row_identity import content_key
+from stallkeep.store.connection import Connection
+from stallkeep.store.ids import new_id
+from stallkeep.store.sales import Sale
+from stallkeep_importers.contract import Transaction
+
+_ADD: Final = """
+insert into transaction (shop_id, id, channel_id, row_key, content_key, kind, amount_minor,
+                         currency, occurred_on, occurred_at, method, related_id, ordered_at,
+                         event_id, match_state)
+values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15)
+"""
+_RELEASE_MATCH: Final = "delete from match where shop_id = $1 and sale_id = $2"
+_TAKE_BACK: Final = """
+delete from transaction t where t.shop_id = $1 and t.id = $2 and t.import_id is null
+"""
+_OPEN_AGAIN: Final = """
+update transaction set match_state = 'unmatched', match_reason = $3
+ where shop_id = $1 and id = $2 and import_id is not null
+"""
+
+
+class OwnLine(msgspec.Struct, frozen=True, kw_only=True):
+    """A line of evidence made here and not by an import.
+
+    Attributes:
+        row_key: What makes it this line and no other.
+        row: Kind, amount, time and method.
+        ordered_at: Its place among the others.
+        match_state: matched or not_needed.
+    """
+
+    row_key: str
+    row: Transaction
+    ordered_at: dt.datetime
+    match_state: str
+
+
+async def add_line(con: Connection, shop_id: UUID, sale: Sale, line: OwnLine) -> UUID:
+    """Write one line of evidence, on the channel and event of a sale."""
+    row = line.row
+    transaction_id = new_id()
+    await con.execute(
+        _ADD,
+        shop_id,
+        transaction_id,
+        sale.channel_id,
+        line.row_key,
+        content_key(row),
+        row.kind,
+        row.amount_minor,
+        row.currency,
+        row.occurred_on,
+        row.occurred_at,
+        row.method,
+        row.related_id,
+        line.ordered_at,
+        sale.event_id,
+        line.match_state,
+    )
+    return transaction_id
+
+
+async def release_payment(con: Connection, shop_id: UUID, sale: Sale, reason: str) -> None:
+    """Part a sale from its payment: one of our own goes, an imported one is open again."""
+    await con.execute(_RELEASE_MATCH, shop_id, sale.id)
+    if sale.transaction_id is not None:
+        await con.execute(
+            "update sale set transaction_id = null where shop_id = $1 and id = $2",
+            shop_id,
+            sale.id,
+        )
+        await con.execute(_TAKE_BACK, shop_id, sale.transaction_id)
+        await con.execute(_OPEN_AGAIN, shop_id, sale.transaction_id, reason)

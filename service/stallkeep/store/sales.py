@@ -1,0 +1,162 @@
+"""Sales and their lines."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Final
+from uuid import UUID
+
+import msgspec
+from sqlalchemy import ARRAY, Date, Integer, Uuid, any_, bindparam, select, text
+
+from stallkeep.store.connection import Connection
+from stallkeep.store.constraints import naming_constraints
+from stallkeep.store.lists import KeysetList
+from stallkeep.store.query import Query
+from stallkeep.store.statements import (
+    add_row,
+    change_row,
+    find_by_id,
+    here,
+)
+from stallkeep.store.tables import item, sale, sale_line
+
+
+class Sale(msgspec.Struct, frozen=True, gc=False):
+    """What was sold to one customer; without `transaction_id` its payment has not come yet."""
+
+    id: UUID
+    channel_id: UUID
+    event_id: UUID | None
+    origin: str
+    method: str | None
+    total_minor: int
+    sold_at: dt.datetime | None
+    sold_on: dt.date
+    state: str
+    transaction_id: UUID | None
+    note: str | None
+    created_at: dt.datetime
+    version: int
+
+
+class SaleLine(msgspec.Struct, frozen=True, gc=False):
+    """One line: an item of the stock, or an untagged piece. `price_minor` is for all of it."""
+
+    sale_id: UUID
+    line_no: int
+    item_id: UUID | None
+    title: str | None
+    quantity: int
+    price_minor: int
+    cost_minor: int | None
+    state: str
+    tag_code: str | None
+
+
+_FIND: Final = find_by_id(sale, Sale)
+_LOCK: Final = find_by_id(sale, Sale, lock=True)
+_ADD: Final = add_row(sale, Sale)
+_CHANGE: Final = change_row(sale, Sale)
+_TURN: Final = Query(text("select pg_advisory_xact_lock(hashtextextended(:key, 0))"))
+_LIST: Final = KeysetList(
+    sale,
+    Sale,
+    (sale.c.sold_on, sale.c.id),
+    {
+        "event_id": sale.c.event_id == bindparam("event_id"),
+        "channel_id": sale.c.channel_id == bindparam("channel_id"),
+        "from_on": sale.c.sold_on >= bindparam("from_on", type_=Date()),
+        "to_on": sale.c.sold_on <= bindparam("to_on", type_=Date()),
+        "payment": {
+            "waiting": sale.c.transaction_id.is_(None) & (sale.c.state == "done"),
+            "known": sale.c.transaction_id.is_not(None),
+        },
+    },
+)
+_LINES: Final = Query(
+    select(*(sale_line.c[name] for name in SaleLine.__struct_fields__[:-1]), item.c.tag_code)
+    .outerjoin(item, (item.c.shop_id == sale_line.c.shop_id) & (item.c.id == sale_line.c.item_id))
+    .where(here(sale_line), sale_line.c.sale_id == any_(bindparam("ids", type_=ARRAY(Uuid()))))
+    .order_by(sale_line.c.sale_id, sale_line.c.line_no),
+    SaleLine,
+)
+_LINE_COLUMNS: Final = ("shop_id", *SaleLine.__struct_fields__[:-2])
+_ADD_LINE: Final = Query(
+    sale_line.insert().values({name: bindparam(name) for name in _LINE_COLUMNS})
+)
+_GIVE_BACK: Final = Query(
+    sale_line.update()
+    .where(
+        here(sale_line),
+        sale_line.c.sale_id == bindparam("of_sale"),
+        sale_line.c.line_no == any_(bindparam("line_nos", type_=ARRAY(Integer()))),
+        sale_line.c.state == "sold",
+    )
+    .values(state="returned")
+)
+
+
+async def take_turn(con: Connection, shop_id: UUID, sale_id: UUID) -> None:
+    """Wait until nobody else is writing a sale of this id."""
+    await _TURN.all(con, key=f"{shop_id}/sale/{sale_id}")
+
+
+async def find_sale(con: Connection, shop_id: UUID, sale_id: UUID) -> Sale | None:
+    """Read one sale."""
+    return await _FIND.first(con, shop_id=shop_id, id=sale_id)
+
+
+async def lock_sale(con: Connection, shop_id: UUID, sale_id: UUID) -> Sale | None:
+    """Read one sale; nobody changes it until the transaction ends."""
+    return await _LOCK.first(con, shop_id=shop_id, id=sale_id)
+
+
+async def lines_of(
+    con: Connection, shop_id: UUID, sale_ids: Sequence[UUID]
+) -> dict[UUID, list[SaleLine]]:
+    """Read the lines of these sales, each sale's in order."""
+    found: dict[UUID, list[SaleLine]] = {sale_id: [] for sale_id in sale_ids}
+    for line in await _LINES.all(con, shop_id=shop_id, ids=list(sale_ids)):
+        found[line.sale_id].append(line)
+    return found
+
+
+async def list_sales(
+    con: Connection,
+    shop_id: UUID,
+    filters: Mapping[str, object],
+    *,
+    after: Sequence[object] | None,
+    limit: int,
+) -> list[Sale]:
+    """Read the latest first; filters: event_id, channel_id, from_on, to_on, payment."""
+    return await _LIST.read(con, shop_id, filters, after=after, limit=limit)
+
+
+async def add_sale(con: Connection, values: Mapping[str, object]) -> Sale:
+    """Write a new sale, without its lines."""
+    return await _ADD.one(con, values)
+
+
+async def add_lines(con: Connection, shop_id: UUID, lines: Iterable[Mapping[str, object]]) -> None:
+    """Write lines; each takes its pieces off the stock.
+
+    Raises:
+        ItemAlreadySoldError: There are not that many pieces left.
+    """
+    with naming_constraints():
+        await _ADD_LINE.execute_many(con, [{"shop_id": shop_id, **line} for line in lines])
+
+
+async def change_sale(
+    con: Connection, shop_id: UUID, sale_id: UUID, values: Mapping[str, object]
+) -> Sale:
+    """Change the columns named in *values*."""
+    return await _CHANGE.one(con, values, shop_id=shop_id, id=sale_id)
+
+
+async def give_back(con: Connection, shop_id: UUID, sale_id: UUID, line_nos: Sequence[int]) -> None:
+    """Put the pieces of these lines back into stock."""
+    await _GIVE_BACK.execute(con, shop_id=shop_id, of_sale=sale_id, line_nos=list(line_nos))

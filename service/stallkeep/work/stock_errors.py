@@ -1,0 +1,113 @@
+"""What can be missing or in the way when the stock is kept."""
+
+from __future__ import annotations
+
+from stallkeep.domain.errors import ConflictError, NotFoundError, RejectedInputError
+
+
+class ItemNotFoundError(NotFoundError):
+    """There is no such item."""
+
+    code = "item-not-found"
+    title = "No such item"
+
+
+class ChannelNotFoundError(NotFoundError):
+    """There is no such channel."""
+
+    code = "channel-not-found"
+    title = "No such channel"
+
+
+class FeesNotFoundError(NotFoundError):
+    """The channel has no fee schedule beginning on this day."""
+
+    code = "fees-not-found"
+    title = "No fee schedule from that day"
+
+
+class ListingNotFoundError(NotFoundError):
+    """There is no such listing."""
+
+    code = "listing-not-found"
+    title = "No such listing"
+
+
+class DayNotFoundError(NotFoundError):
+    """The event has no such day."""
+
+    code = "day-not-found"
+    title = "No such day of the event"
+
+
+class CostNotFoundError(NotFoundError):
+    """There is no such cost."""
+
+    code = "cost-not-found"
+    title = "No such cost"
+
+
+class SaleNotFoundError(NotFoundError):
+    """There is no such sale."""
+
+    code = "sale-not-found"
+    title = "No such sale"
+
+
+class TokenNotFoundError(NotFoundError):
+    """There is no such token."""
+
+    code = "token-not-found"
+    title = "No such token"
+
+
+class ConflictNotFoundError(NotFoundError):
+    """There is no such conflict."""
+
+    code = "conflict-not-found"
+    title = "No such conflict"
+
+
+class QuantityBelowSoldError(ConflictError):
+    """The quantity would be less than what is sold already."""
+
+    code = "quantity-below-sold"
+    title = "More than that is sold already"
+
+
+class DayHasFiguresError(ConflictError):
+    """A day that would fall out of the event has money entered."""
+
+    code = "day-has-figures"
+    title = "The day has figures"
+
+
+class LastOwnerError(ConflictError):
+    """Without this token nobody could manage the shop."""
+
+    code = "last-owner"
+    title = "The last owner's token"
+
+
+class SaleOfMatchError(ConflictError):
+    """The sale was made by matching a payment; it changes with the match."""
+
+    code = "sale-of-match"
+    title = "The sale belongs to a match"
+
+
+class SaleIsVoidError(ConflictError):
+    """The sale was taken back as a whole."""
+
+    code = "sale-is-void"
+    title = "The sale is void"
+
+
+class UnknownReferenceError(RejectedInputError):
+    """The request names something that the shop does not have; ``errors`` says where."""
+
+    code = "unknown-reference"
+    title = "It names something the shop does not have"
+
+    def __init__(self, detail: str, pointer: str) -> None:
+        super().__init__(detail, errors=[{"detail": detail, "pointer": pointer}])
