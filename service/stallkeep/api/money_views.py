@@ -18,11 +18,12 @@ _END = "_minor"
 def money_view(kind: type[msgspec.Struct]) -> type[msgspec.Struct]:
     """Make the view of a domain struct, nested structs included.
 
-    A field ``net_minor: int`` becomes ``net: str``; a tuple of amounts becomes a tuple of texts.
+    A field ``net_minor: int`` becomes ``net: str``, or ``net_total`` where the struct has a
+    ``net`` already; a tuple of amounts becomes a tuple of texts.
     """
     hints = get_type_hints(kind)
     fields = [
-        (_name(name), _text_type(hint) if name.endswith(_END) else _type(hint))
+        (_name(name, kind), _text_type(hint) if name.endswith(_END) else _type(hint))
         for name, hint in ((name, hints[name]) for name in kind.__struct_fields__)
     ]
     summary = (kind.__doc__ or kind.__name__).strip().partition("\n")[0]
@@ -42,7 +43,7 @@ def to_view(value: Any, currency: str) -> Any:  # noqa: ANN401 - any domain valu
         shown = money_view(type(value))
         return shown(
             **{
-                _name(name): _texts(getattr(value, name), currency)
+                _name(name, type(value)): _texts(getattr(value, name), currency)
                 if name.endswith(_END)
                 else to_view(getattr(value, name), currency)
                 for name in value.__struct_fields__
@@ -55,8 +56,10 @@ def to_view(value: Any, currency: str) -> Any:  # noqa: ANN401 - any domain valu
     return value
 
 
-def _name(name: str) -> str:
-    return name.removesuffix(_END)
+def _name(name: str, kind: type[msgspec.Struct]) -> str:
+    short = name.removesuffix(_END)
+    clashes = short != name and short in kind.__struct_fields__
+    return f"{short}_total" if clashes else short
 
 
 def _texts(value: Any, currency: str) -> Any:  # noqa: ANN401 - an amount, none, or several

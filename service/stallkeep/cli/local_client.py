@@ -44,13 +44,14 @@ class LocalClient:
             if cursor is None:
                 return found
 
-    async def post(self, path: str, body: object = None, **query: object) -> Any:  # noqa: ANN401
-        """Make something."""
-        return (await self.send("POST", path, body=msgspec.json.encode(body), query=query))[0]
+    async def post(self, path: str, body: object, key: str | None = None) -> Any:  # noqa: ANN401
+        """Make something; with *key* once only, however often it is asked for."""
+        data = msgspec.json.encode(body)
+        return (await self.send("POST", path, body=data, key=key))[0]
 
-    async def put(self, path: str, body: object, version: str | None = None) -> Any:  # noqa: ANN401
-        """Set something; *version* is the ETag of what is replaced."""
-        return (await self.send("PUT", path, body=msgspec.json.encode(body), version=version))[0]
+    async def put(self, path: str, body: object) -> Any:  # noqa: ANN401
+        """Set something."""
+        return (await self.send("PUT", path, body=msgspec.json.encode(body)))[0]
 
     async def patch(self, path: str, body: object, version: str = "*") -> Any:  # noqa: ANN401
         """Change something."""
@@ -69,6 +70,7 @@ class LocalClient:
         body: bytes = b"",
         query: Mapping[str, object] | None = None,
         version: str | None = None,
+        key: str | None = None,
         media_type: str = "application/json",
     ) -> tuple[Any, Mapping[str, str]]:
         """Send one request.
@@ -87,6 +89,8 @@ class LocalClient:
         ]
         if version is not None:
             headers.append((b"if-match", version.encode()))
+        if key is not None:
+            headers.append((b"idempotency-key", key.encode()))
         given = {name: value for name, value in (query or {}).items() if value is not None}
         scope: dict[str, Any] = {
             "type": "http",
