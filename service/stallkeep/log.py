@@ -8,7 +8,11 @@ from typing import Literal, TextIO
 
 import msgspec
 import structlog
+from structlog.tracebacks import ExceptionDictTransformer
 from structlog.typing import Processor
+
+# Of a traceback the places alone: a local variable may hold a cell, a name or a token.
+PLACES_ONLY = ExceptionDictTransformer(show_locals=False)
 
 
 def set_up_log(
@@ -17,7 +21,8 @@ def set_up_log(
     """Set up structlog once, at start.
 
     Messages are constant names with facts in fields, and go to the error stream so that what
-    a command prints stays usable. What libraries say through ``logging`` goes there as well.
+    a command prints stays usable. What libraries say through ``logging`` is written alike, from
+    warnings upwards.
 
     Args:
         style: Columns or JSON.
@@ -26,25 +31,35 @@ def set_up_log(
     """
     threshold = logging.getLevelNamesMapping()[level.upper()]
     out = stream or sys.stderr
+    first: list[Processor] = [
+        structlog.contextvars.merge_contextvars,
+        structlog.processors.add_log_level,
+        structlog.processors.TimeStamper(fmt="iso", utc=True),
+    ]
+    last = _ending(style, out)
     structlog.configure(
-        processors=[
-            structlog.contextvars.merge_contextvars,
-            structlog.processors.add_log_level,
-            structlog.processors.TimeStamper(fmt="iso", utc=True),
-            *_ending(style, out),
-        ],
+        processors=[*first, *last],
         wrapper_class=structlog.make_filtering_bound_logger(threshold),
         logger_factory=structlog.PrintLoggerFactory(out),
         cache_logger_on_first_use=False,
     )
-    logging.basicConfig(stream=out, level=max(threshold, logging.WARNING), force=True)
+    handler = logging.StreamHandler(out)
+    handler.setFormatter(
+        structlog.stdlib.ProcessorFormatter(
+            foreign_pre_chain=[*first, structlog.stdlib.add_logger_name],
+            processors=[structlog.stdlib.ProcessorFormatter.remove_processors_meta, *last],
+        )
+    )
+    logging.basicConfig(handlers=[handler], level=max(threshold, logging.WARNING), force=True)
 
 
 def _ending(style: str, out: TextIO) -> list[Processor]:
     if style == "console":
-        return [structlog.dev.ConsoleRenderer(colors=out.isatty())]
+        colours = out.isatty()
+        plain = structlog.dev.plain_traceback
+        return [structlog.dev.ConsoleRenderer(colors=colours, exception_formatter=plain)]
     return [
-        structlog.processors.dict_tracebacks,
+        structlog.processors.ExceptionRenderer(PLACES_ONLY),
         structlog.processors.JSONRenderer(serializer=_to_json),
     ]
 

@@ -15,7 +15,7 @@ from typing import Any
 import pytest
 from tests.embedded import ask, lives, open_folder, postmaster, process
 
-from stallkeep.store import embedded
+from stallkeep.store import embedded_cluster
 from stallkeep.store.embedded import embedded_server
 from stallkeep.store.embedded_programs import EmbeddedServerError, find_programs
 
@@ -129,10 +129,11 @@ def _leave_stale(file: Path, lines: list[str]) -> None:
 
 
 def test_a_first_start_that_was_killed_half_way_begins_anew(folder: Path) -> None:
-    (folder / "postgres.new/base").mkdir(parents=True)
-    (folder / "postgres.new/PG_VERSION").write_text("18\n")
+    (folder / "postgres.new-1/base").mkdir(parents=True)
+    (folder / "postgres.new-1/PG_VERSION").write_text("18\n")
     with embedded_server(folder, QUICK) as server:
         assert ask(server.url(), "select 1") == 1
+    assert not list(folder.glob("postgres.new-*"))
 
 
 def test_a_user_killed_while_the_server_starts_leaves_no_harm(folder: Path) -> None:
@@ -151,7 +152,7 @@ def test_a_server_that_only_another_container_can_reach_is_not_started_twice(
 ) -> None:
     with embedded_server(folder, QUICK):
         pass
-    monkeypatch.setattr(embedded, "PATIENCE_SECONDS", 0.1)
+    monkeypatch.setattr(embedded_cluster, "PATIENCE_SECONDS", 0.1)
     with (folder / "server.lock").open("ab") as held:
         flock(held, LOCK_EX)
         with pytest.raises(EmbeddedServerError, match="still use"):

@@ -15,7 +15,7 @@ from pathlib import Path
 import pytest
 from tests.embedded import as_root, ask, lives, open_folder, postmaster, process
 
-from stallkeep.store import embedded, embedded_programs
+from stallkeep.store import embedded_cluster, embedded_programs
 from stallkeep.store.embedded import embedded_server
 from stallkeep.store.embedded_programs import Account, EmbeddedServerError, find_programs
 
@@ -119,6 +119,24 @@ def test_a_server_that_cannot_start_says_why(folder: Path) -> None:
         assert ask(server.url(), "select 1") == 1
 
 
+def test_a_folder_that_is_a_file_is_refused(folder: Path) -> None:
+    (folder / "file").write_text("")
+    with pytest.raises(EmbeddedServerError, match="cannot be used"):
+        embedded_server(folder / "file").__enter__()
+
+
+def test_two_names_of_one_folder_are_one_server(folder: Path) -> None:
+    (folder / "link").symlink_to(folder / "data")
+    with process(folder / "data") as first:
+        where = first.url()
+        server = postmaster(folder / "data")
+        with embedded_server(folder / "link", QUICK) as same:
+            assert same.url() == where
+            first.leave()
+            assert lives(server)
+        assert not lives(server)
+
+
 def test_a_missing_wheel_is_named(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(importlib.util, "find_spec", lambda _: None)
     with pytest.raises(EmbeddedServerError, match="STALLKEEP_DATABASE_URL"):
@@ -175,4 +193,4 @@ class TestAsRoot:
 
 def test_socket_paths_fit_the_kernel(folder: Path) -> None:
     with embedded_server(folder, QUICK) as server, socket.socket(socket.AF_UNIX) as client:
-        client.connect(str(server.socket_dir / f".s.PGSQL.{embedded.PORT}"))
+        client.connect(str(server.socket_dir / f".s.PGSQL.{embedded_cluster.PORT}"))

@@ -1,39 +1,18 @@
-"""The embedded PostgreSQL: started by its first user, stopped by its last, safe to kill.
-
-Three lock files in the data folder keep order between processes. The kernel frees a lock when
-its holder dies, however it dies, so none of them can go stale:
-
-* ``gate.lock``: held alone while somebody starts or stops the server;
-* ``users.lock``: shared by every process that uses it; who gets it alone is the last;
-* ``server.lock``: inherited by the server and all its processes, so that it is free only when
-  none of them is left, not even a busy one whose parent was killed.
-
-The server listens on a Unix socket in a folder that only its own account may enter.
-"""
+"""The embedded PostgreSQL: started by its first user, stopped by its last, safe to kill."""
 
 from __future__ import annotations
 
-import hashlib
-import os
-import shlex
-import shutil
-import stat
-import subprocess
-import tempfile
-import time
 from collections.abc import Iterator, Mapping
-from contextlib import ExitStack, contextmanager, suppress
-from fcntl import LOCK_EX, LOCK_NB, LOCK_SH, flock
+from contextlib import ExitStack, contextmanager
 from pathlib import Path
 from types import MappingProxyType
 from urllib.parse import quote, urlencode
 
 import msgspec
 
-from stallkeep.store.embedded_programs import EmbeddedServerError, Programs, find_programs
+from stallkeep.store.embedded_cluster import PORT, SUPERUSER, Cluster
+from stallkeep.store.embedded_programs import EmbeddedServerError, Programs
 
-PORT = 5432
-SUPERUSER = "postgres"
 SETTINGS: Mapping[str, str] = MappingProxyType(
     {
         "listen_addresses": "",
@@ -44,9 +23,6 @@ SETTINGS: Mapping[str, str] = MappingProxyType(
         "max_wal_size": "2GB",
     }
 )
-LONGEST_SOCKET_FOLDER = 80  # bytes; with the socket's own name it must stay under 104
-PATIENCE_SECONDS = 60.0  # with processes left over from a server that was killed
-POLL_SECONDS = 0.02
 
 
 class Server(msgspec.Struct, frozen=True):
@@ -78,218 +54,12 @@ def embedded_server(data_dir: Path, settings: Mapping[str, str] | None = None) -
     Raises:
         EmbeddedServerError: It cannot run here; the message says what to do.
     """
-    cluster = _Cluster.at(data_dir)
     with ExitStack() as leaving:
-        with cluster.gate():
-            leaving.enter_context(cluster.use())
-            socket_dir = cluster.start({**SETTINGS, **(settings or {})})
+        try:
+            cluster = Cluster.at(data_dir)
+            with cluster.gate():
+                leaving.enter_context(cluster.use())
+                socket_dir = cluster.start({**SETTINGS, **(settings or {})})
+        except OSError as error:
+            raise EmbeddedServerError(f"the data folder cannot be used: {error}") from error
         yield Server(socket_dir, cluster.programs)
-
-
-class _Cluster(msgspec.Struct, frozen=True):
-    folder: Path
-    programs: Programs
-
-    @property
-    def data(self) -> Path:
-        return self.folder / "postgres"
-
-    @classmethod
-    def at(cls, data_dir: Path) -> _Cluster:
-        folder = data_dir.expanduser().absolute()
-        programs = find_programs(folder / "postgres")
-        try:
-            folder.mkdir(parents=True)
-        except FileExistsError:
-            pass
-        else:
-            folder.chmod(0o711 if programs.account else 0o700)
-        if programs.account and (bar := programs.account.barred_at(folder)):
-            raise EmbeddedServerError(
-                f"PostgreSQL does not run as root, and the account it would run as "
-                f"(number {programs.account.uid}) may not enter {bar}: choose another data "
-                f"folder with STALLKEEP_DATA_DIR, or start Stallkeep as an ordinary user"
-            )
-        return cls(folder, programs)
-
-    @contextmanager
-    def gate(self) -> Iterator[None]:
-        with (self.folder / "gate.lock").open("ab") as gate:
-            flock(gate, LOCK_EX)
-            yield
-
-    @contextmanager
-    def use(self) -> Iterator[None]:
-        """Count as a user; the last one to leave stops the server. Enter it inside the gate."""
-        with (self.folder / "users.lock").open("ab") as users:
-            flock(users, LOCK_SH)
-            try:
-                yield
-            finally:
-                with self.gate():
-                    if _lock_at_once(users.fileno()):
-                        self._stop()
-
-    def start(self, settings: Mapping[str, str]) -> Path:
-        """Have a server that answers; returns the folder of its socket."""
-        if not (self.data / "PG_VERSION").exists():
-            self._initialise(settings)
-        self._check_version()
-        launched = False
-        give_up_at = time.monotonic() + PATIENCE_SECONDS
-        while (state := self._state()) != _ANSWERS:
-            with (self.folder / "server.lock").open("ab") as lock:
-                if _lock_at_once(lock.fileno()):
-                    if launched:
-                        raise EmbeddedServerError(f"PostgreSQL ended at once: {self._last_words()}")
-                    self._launch(lock.fileno(), settings)
-                    launched = True
-                elif state == _SILENT and not launched and time.monotonic() > give_up_at:
-                    raise EmbeddedServerError(
-                        f"processes of another server still use {self.data}, here or in another "
-                        f"container: wait for them to end, or end them, and start again"
-                    )
-            time.sleep(POLL_SECONDS)
-        return self._socket_dir_in_use()
-
-    def _initialise(self, settings: Mapping[str, str]) -> None:
-        """Make the cluster beside its place and move it there, so that it is never half made."""
-        half = self.folder / "postgres.new"
-        shutil.rmtree(half, ignore_errors=True)
-        self._make_private(half)
-        options = ["--auth-local=trust", "--auth-host=reject", "--encoding=UTF8"]
-        options += ["--locale-provider=builtin", "--builtin-locale=C.UTF-8", "--no-instructions"]
-        if settings.get("fsync") == "off":
-            options.append("--no-sync")
-        done = self.programs.run("initdb", "-D", half, "-U", SUPERUSER, *options)
-        if done.returncode != 0:
-            raise EmbeddedServerError(f"PostgreSQL made no database: {_tail(done.stdout)}")
-        half.rename(self.data)
-
-    def _check_version(self) -> None:
-        written_by = (self.data / "PG_VERSION").read_text().strip()
-        if written_by != str(self.programs.major):
-            raise EmbeddedServerError(
-                f"the data in {self.data} were written by PostgreSQL {written_by} and this is "
-                f"{self.programs.major}: with the Stallkeep that wrote them run "
-                f"`stallkeep backup FILE`, then `stallkeep restore FILE` here in a new data folder"
-            )
-
-    def _launch(self, lock: int, settings: Mapping[str, str]) -> None:
-        self._drop_misleading_pid_file()
-        socket_dir = self._socket_dir()
-        options = ["-D", str(self.data), "-c", f"unix_socket_directories={socket_dir}"]
-        for name, value in settings.items():
-            options += ["-c", f"{name}={value}"]
-        log = self.folder / "postgres.log"
-        if log.exists():
-            log.replace(log.with_suffix(".log.1"))
-        with log.open("xb") as output:
-            self.programs.run(
-                *("pg_ctl", "start", "--silent", "--no-wait", "-o", shlex.join(options)),
-                output=output,
-                pass_fds=(lock,),
-                PGDATA=str(self.data),
-            )
-
-    def _drop_misleading_pid_file(self) -> None:
-        """Remove a dead server's file whose number another process has by now.
-
-        PostgreSQL clears up after itself except there: it takes any living process of that
-        number for the old server. Nobody holds the server's lock, so it is gone.
-        """
-        if (pid := self._pid()) is not None and not _is_postgres(pid, self.data):
-            (self._socket_dir() / f".s.PGSQL.{PORT}.lock").unlink(missing_ok=True)
-            (self._socket_dir_in_use() / f".s.PGSQL.{PORT}.lock").unlink(missing_ok=True)
-            (self.data / "postmaster.pid").unlink()
-
-    def _stop(self) -> None:
-        pid = self._pid()
-        if pid is not None and _is_postgres(pid, self.data):
-            self.programs.run(
-                *("pg_ctl", "stop", "--silent", "--mode=fast", "--timeout=3600"),
-                PGDATA=str(self.data),
-            )
-            with suppress(OSError):
-                self._socket_dir().rmdir()
-
-    def _state(self) -> int:
-        if self._pid() is None:
-            return _SILENT
-        found = self.programs.run("pg_isready", "-h", self._socket_dir_in_use(), "-p", str(PORT))
-        return found.returncode
-
-    def _pid(self) -> int | None:
-        lines = self._pid_file()
-        return int(lines[0]) if lines and lines[0].isdigit() else None
-
-    def _socket_dir_in_use(self) -> Path:
-        """The server's own word for it: whoever started it may have had another TMPDIR."""
-        lines = self._pid_file()
-        named = "".join(lines[4:5])
-        return Path(named) if named else self._socket_dir()
-
-    def _pid_file(self) -> list[str]:
-        try:
-            return (self.data / "postmaster.pid").read_text().splitlines()
-        except FileNotFoundError:
-            return []
-
-    def _socket_dir(self) -> Path:
-        """A short path of its own for this data folder, whatever the length of the latter."""
-        owner = self.programs.account.uid if self.programs.account else os.geteuid()
-        mark = hashlib.sha256(f"{owner} {self.data}".encode()).hexdigest()[:16]
-        place = Path(tempfile.gettempdir()) / f"stallkeep-{mark}"
-        if len(os.fsencode(place)) > LONGEST_SOCKET_FOLDER:
-            place = Path("/tmp") / place.name  # noqa: S108 - owner and mode are checked
-        if not place.is_dir():
-            self._make_private(place)
-        found = place.lstat()
-        if found.st_uid != owner or stat.S_IMODE(found.st_mode) != stat.S_IRWXU:
-            raise EmbeddedServerError(f"{place} is somebody else's or open to others: remove it")
-        return place
-
-    def _make_private(self, folder: Path) -> None:
-        folder.mkdir(mode=0o700)
-        if account := self.programs.account:
-            os.chown(folder, account.uid, account.gid)
-
-    def _last_words(self) -> str:
-        return _tail((self.folder / "postgres.log").read_bytes())
-
-
-_ANSWERS, _REJECTS, _SILENT = 0, 1, 2  # as pg_isready tells them
-
-
-def _lock_at_once(file: int) -> bool:
-    try:
-        flock(file, LOCK_EX | LOCK_NB)
-    except BlockingIOError:
-        return False
-    return True
-
-
-def _is_postgres(pid: int, data: Path) -> bool:
-    """Whether a living process may be a server of this cluster; a zombie has no command left."""
-    command = _command(pid)
-    if not command.partition(b"\0")[0].endswith(b"postgres"):
-        return False
-    return b"\0-D\0" not in command or b"\0-D\0" + os.fsencode(data) + b"\0" in command
-
-
-def _command(pid: int) -> bytes:
-    """Words of a process's command, each ended by a zero byte; nothing where there is none."""
-    try:
-        return Path(f"/proc/{pid}/cmdline").read_bytes()
-    except OSError:
-        if Path("/proc/self").exists():
-            return b""
-    words = subprocess.run(  # noqa: S603 - a program of the system
-        ["/bin/ps", "-ww", "-o", "command=", "-p", str(pid)], capture_output=True, check=False
-    ).stdout
-    # Without /proc the words are only known with blanks between; those before options are ours.
-    return words.strip().replace(b" -", b"\0-").replace(b"-D ", b"-D\0") + b"\0"
-
-
-def _tail(output: bytes, lines: int = 5) -> str:
-    return " / ".join(output.decode(errors="replace").strip().splitlines()[-lines:])
