@@ -72,7 +72,7 @@ def test_an_error_shows_its_place_and_no_variable(
     set_up_log(style, stream=out)
     token = "".join(["sk", "_", "hidden"])
     try:
-        raise ValueError("cause")
+        int("cause")
     except ValueError:
         structlog.get_logger().exception("failed")
     said = out.getvalue()
