@@ -55,6 +55,10 @@ class Block:
         """Say whether the file has a column for a field."""
         return field in self.sheet.places
 
+    def currency_of(self, place: int) -> str:
+        """Give the ISO code of one row's amounts."""
+        return self.currency if isinstance(self.currency, str) else self.currency[place]
+
     def cells(self, field: str) -> Sequence[str]:
         """Give a field's cells as they stand; empty ones where there is no such column."""
         place = self.sheet.places.get(field)
@@ -124,12 +128,12 @@ class Block:
     def moments(self) -> tuple[list[dt.date], list[dt.datetime | None]]:
         """Read the days and moments of all rows; a row without a day is faulty."""
         sheet = self.sheet
-        if sheet.moments is None:
+        if sheet.moments is None or sheet.day_field is None:
             raise ValueError("the sheet has no column of dates")
         times = self.cells("time") if self.has("time") else None
         zones = self.cells("zone") if self.has("zone") else None
-        days, moments = sheet.moments.values(self.cells("date"), times, zones)
-        return self._days("date", days), moments
+        days, moments = sheet.moments.values(self.cells(sheet.day_field), times, zones)
+        return self._days(sheet.day_field, days), moments
 
     def dates(self, field: str) -> list[dt.date | None]:
         """Read a field of days; None for empty cells."""

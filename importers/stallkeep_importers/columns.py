@@ -4,8 +4,9 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 
 import msgspec
 
@@ -38,6 +39,10 @@ DATE_FIELDS = frozenset({"date", "payout_date", "listed_on", "ended_on"})
 SURE = 0.97
 ENOUGH = 0.75
 _SAID = "you said so"
+_ALIKE = 0.8
+_CODE = re.compile("[0-9A-Z]{2,6}(?:-?[0-9A-Z]{2,6}){0,2}")
+_AMOUNTS = frozenset({"amount", "total", "subtotal", "net", "price", "debit", "credit"})
+_STAND_INS = {"amount": _AMOUNTS, "date": DATE_FIELDS}
 
 
 class Candidate(msgspec.Struct, frozen=True):
@@ -88,6 +93,8 @@ def map_columns(
         if best:
             _refuse_twins(best, open_to_it, rows, headings)
             taken[best.index] = best
+    for guess in _guesses(headings, rows, fields, taken):
+        taken[guess.index] = guess
     return tuple(_mapped(index, found, taken.get(index)) for index, found in enumerate(headings))
 
 
@@ -229,6 +236,53 @@ def _refuse_twins(
             raise ask_columns(headings, [best.field], rows)
 
 
+def _guesses(
+    headings: Sequence[Heading],
+    rows: Sequence[Sequence[str]],
+    fields: Sequence[str],
+    taken: Mapping[int, Candidate],
+) -> Iterator[Candidate]:
+    """Guess what the headings do not say, where the cells leave one choice only.
+
+    One column of dates is the date, if no heading names one; one column of codes the tag code;
+    one column of amounts may be the amount, which is too little to take it for that.
+    """
+    named = {candidate.field for candidate in taken.values()}
+    words = heading_words()
+    free = [
+        index
+        for index, found in enumerate(headings)
+        if index not in taken and found.plain not in words and any(row[index] for row in rows)
+    ]
+    for field, test, sureness, why in _LOOKS:
+        if field not in fields or (named & _STAND_INS.get(field, frozenset({field}))):
+            continue
+        alike = [index for index in free if _share(test, [row[index] for row in rows]) >= _ALIKE]
+        if len(alike) == 1:
+            free.remove(alike[0])
+            yield Candidate(field, alike[0], sureness, 0, why)
+
+
+def _share(test: Callable[[str], bool], cells: Sequence[str]) -> float:
+    filled = [cell for cell in cells if cell.strip()][:200]
+    return sum(map(test, filled)) / len(filled) if filled else 0.0
+
+
+def is_code(cell: str) -> bool:
+    """Say whether a cell looks like a tag code: capitals and digits, short, both kinds in it."""
+    text = cell.strip()
+    return (
+        _CODE.fullmatch(text) is not None
+        and any(map(str.isdigit, text))
+        and any(map(str.isalpha, text))
+    )
+
+
+def _has_decimals(cell: str) -> bool:
+    amount = written(cell)
+    return amount is not None and (bool(amount.money) or not amount.number.isdigit())
+
+
 def _mapped(index: int, found: Heading, candidate: Candidate | None) -> MappedColumn:
     if candidate is None:
         return MappedColumn(index=index, header=found.text, field=None, sureness=0, why="not used")
@@ -243,3 +297,10 @@ def _mapped(index: int, found: Heading, candidate: Candidate | None) -> MappedCo
 
 def _examples(rows: Sequence[Sequence[str]], index: int) -> list[str]:
     return [row[index][:40] for row in rows[:3] if index < len(row) and row[index].strip()]
+
+
+_LOOKS: tuple[tuple[str, Callable[[str], bool], float, str], ...] = (
+    ("date", is_date, 0.8, "cells look like dates"),
+    ("tag_code", is_code, 0.8, "cells look like tag codes"),
+    ("amount", _has_decimals, 0.6, "cells look like amounts"),
+)

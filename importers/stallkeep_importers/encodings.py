@@ -39,8 +39,13 @@ _OTHER_PAGES = {
     **dict.fromkeys(("hu", "ro", "sk", "hr", "sl", "bs"), "cp1250"),
     **dict.fromkeys(("et", "lv", "lt"), "cp1257"),
     **dict.fromkeys(("nb", "nn", "no", "fi", "is", "ca", "ga"), "cp1252"),
-    "el": "cp1253", "tr": "cp1254", "he": "cp1255", "ar": "cp1256", "vi": "cp1258",
-    "ko": "cp949", "zh": "gb18030",
+    "el": "cp1253",
+    "tr": "cp1254",
+    "he": "cp1255",
+    "ar": "cp1256",
+    "vi": "cp1258",
+    "ko": "cp949",
+    "zh": "gb18030",
 }
 
 

@@ -67,12 +67,17 @@ def other_file_type(head: bytes) -> str | None:
     return None
 
 
-def refuse_other_types(head: bytes) -> None:
-    """Raise RefusalError when *head* is empty or begins another kind of file than a table."""
-    if not head.strip(b"\xef\xbb\xbf \t\r\n\x00"):
+def refuse_empty(head: bytes) -> None:
+    """Raise RefusalError when *head* holds nothing."""
+    if not head.strip(b"\xef\xbb\xbf\xff\xfe \t\r\n\x00"):
         raise RefusalError(
             "empty-file", "The file holds nothing.", "Export it again and look into it first."
         )
+
+
+def refuse_other_types(head: bytes) -> None:
+    """Raise RefusalError when *head* is empty or begins another kind of file than a table."""
+    refuse_empty(head)
     name = other_file_type(head)
     if name:
         raise RefusalError(

@@ -287,7 +287,7 @@ class MoneyColumn:
                 "Write it like the others and send the row again.",
             )
         found = digits_under(amount.number, mark)
-        minor = _scaled(found, digits) if found else None
+        minor = scaled(found, digits) if found else None
         if minor is None:
             return Fault(
                 "money-too-many-digits",
@@ -325,8 +325,8 @@ class _Cache(dict[str, Amount]):
         return value
 
 
-def _scaled(found: Digits, digits: int) -> int | None:
-    """Bring digits to minor units, or None where that would need rounding.
+def scaled(found: Digits, digits: int) -> int | None:
+    """Bring digits to minor units, or give None where that would need rounding.
 
     Noughts beyond the currency's digits lose nothing, except three digits in all: "12.500" in a
     column of "12.50" is as likely twelve thousand five hundred.

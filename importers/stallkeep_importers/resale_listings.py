@@ -62,7 +62,6 @@ def _listings(block: Block) -> list[Outcome]:
             block.fault(place, "reference", _no_reference())
         if price is not None and price < 0:
             block.fault(place, "price", _negative())
-        currency = block.currency if isinstance(block.currency, str) else block.currency[place]
         found.append(
             Listing(
                 record=block.records[place],
@@ -70,7 +69,7 @@ def _listings(block: Block) -> list[Outcome]:
                 reference=references[place] or "",
                 title=titles[place] or "",
                 price_minor=price,
-                currency=currency,
+                currency=block.currency_of(place),
                 state=states[place] or "live",  # type: ignore[arg-type]
                 quantity=quantities[place],
                 tag_code=tags[place],

@@ -33,13 +33,20 @@ class Sheet:
         more: Place and heading of columns kept as text.
         currency: ISO code of amounts that do not say.
         clock: The shop's clock.
-        moments: Reader of the date column with its time of day.
+        day_field: The field that says when a row happened, None where the file does not say.
+        moments: Reader of that field with its time of day.
         notices: Sentences about what was assumed.
         tally: Things counted on the way that the seller should know.
         damaged: Fields of ids that a spreadsheet has damaged.
     """
 
-    def __init__(self, table: Table, fields: Sequence[str], options: Options) -> None:
+    def __init__(
+        self,
+        table: Table,
+        fields: Sequence[str],
+        options: Options,
+        day_fields: Sequence[str] = ("date",),
+    ) -> None:
         self.table = table
         self.options = options
         self.notices: list[str] = []
@@ -60,6 +67,7 @@ class Sheet:
         self.damaged = frozenset(
             field for field in ("external_id", "related_id", "payout_id") if self._is_damaged(field)
         )
+        self.day_field = next((field for field in day_fields if field in self.places), None)
         self.clock = LocalClock(options.time_zone, options.clock_change)
         self.currency = self._currency()
         self.decimal_mark: Mark | None = None
@@ -170,9 +178,11 @@ class Sheet:
             self._dates[field] = DateColumn(
                 self.header_of(field), order, answered=answered is not None
             )
-        if "date" in self._dates:
+        if self.day_field:
             has_times = "time" in self.places or not evidence.midnights
-            self.moments = MomentColumn(self._dates["date"], self.clock, has_times=has_times)
+            self.moments = MomentColumn(
+                self._dates[self.day_field], self.clock, has_times=has_times
+            )
             if not has_times:
                 self.notices.append("Every time of day is midnight, so the file has only dates.")
         self.date_order = order
@@ -193,6 +203,7 @@ class _Evidence:
     def __init__(self, sheet: Sheet) -> None:
         self._options = sheet.options
         self._places = sheet.places
+        self._day_field = sheet.day_field
         digits = minor_units()[sheet.currency]
         self.marks = {
             field: MarkEvidence(digits) for field in sheet.places if field in MONEY_FIELDS
@@ -210,7 +221,7 @@ class _Evidence:
         for field in DATE_FIELDS & self._places.keys():
             cells = columns[self._places[field]]
             self.orders.add(date_texts(cells))
-            if field == "date":
+            if field == self._day_field:
                 midnights = only_midnights(cells)
                 if midnights is not None:
                     self.midnights = midnights and self.midnights is not False

@@ -33,12 +33,14 @@ class Profile(msgspec.Struct, frozen=True):
         speaks_for: Field to how much its presence speaks for the importer, against if negative;
             fields the importer does not use are looked for too.
         file_words: Words of a file's name that speak for it.
+        day_fields: Fields that may say when a row happened, the best first.
     """
 
     fields: tuple[str, ...]
     needs: tuple[tuple[str, ...], ...]
     speaks_for: Mapping[str, float]
     file_words: tuple[str, ...] = ()
+    day_fields: tuple[str, ...] = ("date",)
 
 
 class TableImporter(ABC):
@@ -74,7 +76,7 @@ class TableImporter(ABC):
             raise
 
     def _read(self, table: Table, options: Options) -> Iterator[Layout | Notice | Outcome]:
-        sheet = Sheet(table, self.profile.fields, options)
+        sheet = Sheet(table, self.profile.fields, options, self.profile.day_fields)
         _check_needs(sheet, self.profile)
         convert = self.rows(sheet)
         yield sheet.layout()

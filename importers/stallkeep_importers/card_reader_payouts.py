@@ -1,0 +1,130 @@
+"""Payouts of a card reader: what reached the bank, from its export."""
+
+from __future__ import annotations
+
+import re
+
+from stallkeep_importers.amounts import sheet_sample
+from stallkeep_importers.blocks import Block
+from stallkeep_importers.building import transactions
+from stallkeep_importers.contract import Outcome
+from stallkeep_importers.faults import Fault
+from stallkeep_importers.payment_rows import not_completed, states_of
+from stallkeep_importers.readings import Convert
+from stallkeep_importers.sheets import Sheet
+from stallkeep_importers.table_importer import Profile, TableImporter
+
+_SEPARATOR = re.compile(r"[\s,;|+]+")
+
+
+class CardReaderPayouts(TableImporter):
+    """One row is one payout: the amount that arrived, and the fees kept from it."""
+
+    name = "card-reader-payouts"
+    title = "Card-reader payouts"
+    gives = frozenset({"transaction"})
+    profile = Profile(
+        fields=(
+            *("payout_date", "date", "time", "zone", "net", "amount", "total", "fee", "currency"),
+            *("state", "payout_id", "external_id", "covers", "note"),
+        ),
+        needs=(("payout_date", "date"), ("net", "amount", "total"), ("payout_id", "payout_date")),
+        speaks_for={
+            "payout_date": 0.25,
+            "payout_id": 0.15,
+            "covers": 0.1,
+            "net": 0.05,
+            "total": 0.03,
+            "tip": -0.3,
+            "method": -0.3,
+            "title": -0.3,
+            "time": -0.1,
+            "kind": -0.15,
+            "external_id": -0.1,
+            "price": -0.3,
+            "card_brand": -0.2,
+            "note": -0.05,
+        },
+        file_words=("payout", "auszahlung", "settlement", "deposit"),
+        day_fields=("payout_date", "date"),
+    )
+
+    def rows(self, sheet: Sheet) -> Convert:
+        return _Payouts(sheet).outcomes
+
+
+class _Payouts:
+    """Converts the rows of one file."""
+
+    def __init__(self, sheet: Sheet) -> None:
+        there = sheet.places
+        self._base = next(field for field in ("net", "amount", "total") if field in there)
+        self._fee_sign, self._has_law = self._law(sheet_sample(sheet))
+
+    def _law(self, block: Block) -> tuple[int, bool]:
+        """Learn from the rows whether fees are written as plus, and whether they must add up."""
+        fees = block.money("fee")
+        if self._base == "net" and block.has("total") and block.has("fee"):
+            rows = list(zip(block.money("total"), fees, block.money("net"), strict=True))
+            whole = [
+                (total, fee or 0, net)
+                for total, fee, net in rows
+                if total is not None and net is not None
+            ]
+            for sign in (1, -1):
+                if whole and sum(total - sign * fee == net for total, fee, net in whole) * 5 >= (
+                    len(whole) * 4
+                ):
+                    return sign, True
+        minus = sum(1 for fee in fees if fee and fee < 0)
+        return (-1 if minus * 2 > sum(1 for fee in fees if fee) else 1), False
+
+    def outcomes(self, block: Block) -> list[Outcome]:
+        days, moments = block.moments()
+        amounts = [amount or 0 for amount in block.money(self._base, required=True)]
+        fees = [None if fee is None else self._fee_sign * fee for fee in block.money("fee")]
+        totals = block.money("total")
+        for place, (amount, fee, total) in enumerate(zip(amounts, fees, totals, strict=True)):
+            if self._base == "total":
+                amounts[place] = amount - (fee or 0)
+            elif self._has_law and total is not None and total - (fee or 0) != amount:
+                block.fault(place, "net", _DISAGREE)
+        found: list[Outcome] = list(
+            transactions(
+                {
+                    **block.common(),
+                    "kind": ["payout"] * len(block),
+                    "amount_minor": amounts,
+                    "occurred_on": days,
+                    "occurred_at": moments,
+                    "external_id": block.ids(
+                        "payout_id" if block.has("payout_id") else "external_id"
+                    ),
+                    "method": ["transfer"] * len(block),
+                    "fee_minor": fees if block.has("fee") else None,
+                    "covers": _covers(block) if block.has("covers") else None,
+                    "note": block.notes("note") if block.has("note") else None,
+                }
+            )
+        )
+        for place, state in enumerate(states_of(block)):
+            if state == "not_completed":
+                found[place] = not_completed(block, place)
+        return found
+
+
+def _covers(block: Block) -> list[tuple[str, ...] | None]:
+    """Give the ids a cell lists; a bare number is a count of payments, not an id."""
+    found = []
+    for cell in block.cells("covers"):
+        ids = tuple(part for part in _SEPARATOR.split(cell.strip()) if part)
+        is_count = len(ids) == 1 and ids[0].isdigit() and len(ids[0]) <= 4  # noqa: PLR2004
+        found.append(None if not ids or is_count else ids)
+    return found
+
+
+_DISAGREE = Fault(
+    "sums-disagree",
+    "Gross less fees is not the net amount in this row, as it is in the others.",
+    "Correct the row and send it again.",
+)

@@ -1,0 +1,133 @@
+"""A tally of the cash box: each sale in cash, and what was put in, taken out or counted."""
+
+from __future__ import annotations
+
+from typing import cast
+
+from stallkeep_importers.blocks import Block
+from stallkeep_importers.building import transactions
+from stallkeep_importers.contract import (
+    CashCount,
+    CashCountKind,
+    Method,
+    Outcome,
+    TransactionKind,
+)
+from stallkeep_importers.faults import Fault
+from stallkeep_importers.readings import Convert
+from stallkeep_importers.sheets import Sheet
+from stallkeep_importers.table_importer import Profile, TableImporter
+from stallkeep_importers.words import cell_words, plain
+
+_BASES = ("amount", "total", "price")
+
+
+class CashTally(TableImporter):
+    """One row is one sale in cash, or one line about the box itself."""
+
+    name = "cash-tally"
+    title = "Cash tally"
+    gives = frozenset({"transaction", "cash_count"})
+    profile = Profile(
+        fields=(
+            *("date", "time", "zone", "amount", "total", "price", "quantity", "currency", "kind"),
+            *("tag_code", "title", "note", "external_id", "tip"),
+        ),
+        needs=(("date",), _BASES),
+        speaks_for={
+            "fee": -0.4,
+            "net": -0.3,
+            "method": -0.2,
+            "external_id": -0.15,
+            "state": -0.3,
+            "postage": -0.4,
+            "card_brand": -0.3,
+            "tip": -0.05,
+            "category": -0.3,
+            "tax": -0.2,
+            "reference": -0.3,
+            "payout_id": -0.3,
+            "payout_date": -0.3,
+            "supplier": -0.2,
+            "tag_code": 0.05,
+            "note": 0.03,
+            "time": 0.02,
+            "balance": -0.1,
+            "subtotal": -0.2,
+        },
+        file_words=("cash", "tally", "kasse", "bar-", "bargeld"),
+    )
+    heading_words = ("cash", "bar", "contant", "especes", "efectivo", "contanti", "dinheiro")
+
+    def rows(self, sheet: Sheet) -> Convert:
+        base = next(field for field in _BASES if field in sheet.places)
+
+        def outcomes(block: Block) -> list[Outcome]:
+            return _outcomes(block, base)
+
+        return outcomes
+
+
+def _outcomes(block: Block, base: str) -> list[Outcome]:
+    days, moments = block.moments()
+    amounts = [amount or 0 for amount in block.money(base, required=True)]
+    quantities = block.counts("quantity")
+    if base == "price":
+        amounts = [amount * quantity for amount, quantity in zip(amounts, quantities, strict=True)]
+    kinds: list[TransactionKind] = ["refund" if amount < 0 else "payment" for amount in amounts]
+    cash: list[Method] = ["cash"] * len(block)
+    found: list[Outcome] = list(
+        transactions(
+            {
+                **block.common(),
+                "kind": kinds,
+                "amount_minor": amounts,
+                "occurred_on": days,
+                "occurred_at": moments,
+                "method": cash,
+                "external_id": block.ids("external_id") if block.has("external_id") else None,
+                "tip_minor": block.money("tip") if block.has("tip") else None,
+                "note": block.notes("note") if block.has("note") else None,
+                "quantity": quantities if block.has("quantity") else None,
+                **block.texts_of("tag_code", "title"),
+            }
+        )
+    )
+    notes = block.notes("note")
+    for place, word in enumerate(_box_words(block)):
+        if word:
+            found[place] = CashCount(
+                record=block.records[place],
+                line=block.lines[place],
+                what=word,
+                amount_minor=abs(amounts[place]),
+                currency=block.currency_of(place),
+                counted_on=days[place],
+                note=notes[place],
+            )
+    return found
+
+
+def _box_words(block: Block) -> list[CashCountKind | None]:
+    """Give what a row says about the box itself, in its kind, note or title."""
+    known = cell_words("cash")
+    sales = cell_words("kinds")
+    found: list[CashCountKind | None] = [None] * len(block)
+    for field in ("kind", "note", "title"):
+        if not block.has(field):
+            continue
+        for place, cell in enumerate(block.cells(field)):
+            word = plain(cell)
+            if word in known:
+                found[place] = found[place] or cast(CashCountKind, known[word])
+            elif field == "kind" and word and sales.get(word) not in ("payment", "refund"):
+                block.fault(place, field, _unknown(cell))
+    return found
+
+
+def _unknown(cell: str) -> Fault:
+    return Fault(
+        "kind-unknown",
+        f"We do not know what kind of line “{cell[:40]}” is.",
+        "Say sale, float, counted, paid in or paid out instead.",
+    )

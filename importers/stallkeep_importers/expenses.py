@@ -1,0 +1,156 @@
+"""What an event cost: pitch, travel, food and so on, from a list of expenses."""
+
+from __future__ import annotations
+
+from stallkeep_importers.amounts import sheet_sample
+from stallkeep_importers.blocks import Block
+from stallkeep_importers.contract import Choice, CostKind, Expense, Outcome, QuestionError
+from stallkeep_importers.faults import Fault
+from stallkeep_importers.readings import Convert
+from stallkeep_importers.sheets import Sheet
+from stallkeep_importers.table_importer import Profile, TableImporter
+from stallkeep_importers.words import cell_words, plain
+
+_BASES = ("total", "amount", "debit", "price")
+
+
+class Expenses(TableImporter):
+    """One row is one cost."""
+
+    name = "expenses"
+    title = "Expenses"
+    gives = frozenset({"expense"})
+    profile = Profile(
+        fields=(
+            *("date", "total", "amount", "debit", "credit", "price", "tax", "currency"),
+            *("category", "kind", "external_id", "note", "title", "supplier", "rate", "balance"),
+        ),
+        needs=(("date",), _BASES),
+        speaks_for={
+            "category": 0.3,
+            "supplier": 0.2,
+            "tax": 0.05,
+            "external_id": 0.02,
+            "note": 0.03,
+            "fee": -0.4,
+            "tip": -0.3,
+            "method": -0.1,
+            "state": -0.3,
+            "postage": -0.3,
+            "net": -0.1,
+            "tag_code": -0.4,
+            "reference": -0.3,
+            "time": -0.2,
+            "price": -0.2,
+            "payout_id": -0.3,
+            "title": -0.1,
+            "listed_on": -0.4,
+            "size": -0.3,
+            "kind": -0.05,
+        },
+        file_words=("expense", "cost", "ausgabe", "kosten", "spesen"),
+    )
+
+    def rows(self, sheet: Sheet) -> Convert:
+        return _Expenses(sheet).outcomes
+
+
+class _Expenses:
+    """Converts the rows of one file."""
+
+    def __init__(self, sheet: Sheet) -> None:
+        self._base = next(field for field in _BASES if field in sheet.places)
+        self._sign = self._spent_sign(sheet)
+
+    def _spent_sign(self, sheet: Sheet) -> int:
+        """Say how money spent is written: 1 for plus, -1 for minus.
+
+        Raises:
+            QuestionError: The file has both signs and nobody has said what they mean.
+        """
+        if sheet.options.spent_is or self._base == "debit":
+            return -1 if sheet.options.spent_is == "minus" else 1
+        amounts = [amount for amount in sheet_sample(sheet).money(self._base) if amount]
+        minus = sum(1 for amount in amounts if amount < 0)
+        if not minus or minus == len(amounts):
+            return -1 if minus else 1
+        header = sheet.header_of(self._base)
+        raise QuestionError(
+            "spent-undecided",
+            f"The column “{header}” has {minus} amounts below nought and {len(amounts) - minus} "
+            "above, and does not say which of them is money spent.",
+            "Say whether money spent is written as plus or as minus.",
+            parameter="spent_is",
+            choices=(
+                Choice(value="plus", meaning=f"{len(amounts) - minus} costs, {minus} given back"),
+                Choice(value="minus", meaning=f"{minus} costs, {len(amounts) - minus} given back"),
+            ),
+            facts={"column": header},
+        )
+
+    def outcomes(self, block: Block) -> list[Outcome]:
+        days, _ = block.moments()
+        amounts = self._spent(block)
+        kinds = _kinds(block)
+        taxes = block.money("tax")
+        ids, notes = block.ids("external_id"), _notes(block)
+        found: list[Outcome] = []
+        for place, amount in enumerate(amounts):
+            tax = taxes[place]
+            found.append(
+                Expense(
+                    record=block.records[place],
+                    line=block.lines[place],
+                    kind=kinds[place],
+                    amount_minor=amount,
+                    currency=block.currency_of(place),
+                    spent_on=days[place],
+                    tax_minor=None if tax is None else abs(tax) * (-1 if amount < 0 else 1),
+                    external_id=ids[place],
+                    note=notes[place],
+                )
+            )
+        return found
+
+    def _spent(self, block: Block) -> list[int]:
+        """Give what each row cost: plus is money spent."""
+        if self._base != "debit":
+            values = block.money(self._base, required=True)
+            return [self._sign * (value or 0) for value in values]
+        found = []
+        pairs = zip(block.money("debit"), block.money("credit"), strict=True)
+        for place, (debit, credit) in enumerate(pairs):
+            if not debit and not credit:
+                block.fault(place, "debit", _MISSING)
+            if debit and credit:
+                block.fault(place, "debit", _BOTH)
+            found.append(abs(debit or 0) - abs(credit or 0))
+        return found
+
+
+def _kinds(block: Block) -> list[CostKind]:
+    """Give the cost category of each row; one we do not know is "other", its word in the note."""
+    field = "category" if block.has("category") else "kind"
+    known = cell_words("costs")
+    cells = block.cells(field)
+    meanings: dict[str, CostKind] = {
+        cell: known.get(plain(cell), "other")  # type: ignore[misc]
+        for cell in set(cells)
+    }
+    return [meanings[cell] for cell in cells]
+
+
+def _notes(block: Block) -> list[str | None]:
+    """Give what it was for; with the category's own word where we do not know it."""
+    field = "note" if block.has("note") else "title"
+    known = cell_words("costs")
+    return [
+        note if plain(word) in known or not word else " · ".join(filter(None, (word, note)))
+        for note, word in zip(block.notes(field), block.cells("category"), strict=True)
+    ]
+
+
+_MISSING = Fault("money-missing", "The row has no amount.", "Add the amount and send it again.")
+_BOTH = Fault(
+    "money-twice", "The row has money out and money in.", "Split it into two rows and send them."
+)

@@ -1,0 +1,77 @@
+"""Stubs torn off the tags of what was sold, in the order of selling."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import count
+
+from stallkeep_importers.blocks import Block
+from stallkeep_importers.contract import Outcome, Stub
+from stallkeep_importers.faults import Fault
+from stallkeep_importers.readings import Convert
+from stallkeep_importers.sheets import Sheet
+from stallkeep_importers.stock_count import NO_CODE
+from stallkeep_importers.table_importer import Profile, TableImporter
+
+
+class Stubs(TableImporter):
+    """One row is one stub."""
+
+    name = "stubs"
+    title = "Stubs of sold pieces"
+    gives = frozenset({"stub"})
+    profile = Profile(
+        fields=("tag_code", "price", "amount", "date", "currency", "title", "note"),
+        needs=(("tag_code",),),
+        speaks_for={
+            "price": 0.15,
+            "date": 0.05,
+            "quantity": -0.25,
+            "total": -0.4,
+            "amount": -0.05,
+            "reference": -0.4,
+            "state": -0.4,
+            "external_id": -0.3,
+            "fee": -0.5,
+            "time": -0.15,
+            "title": -0.1,
+            "method": -0.4,
+            "category": -0.3,
+            "listed_on": -0.3,
+        },
+        file_words=("stub", "abriss", "abschnitt"),
+    )
+
+    def rows(self, sheet: Sheet) -> Convert:
+        positions = count(1)
+
+        def outcomes(block: Block) -> list[Outcome]:
+            return _stubs(block, positions)
+
+        return outcomes
+
+
+def _stubs(block: Block, positions: Iterator[int]) -> list[Outcome]:
+    field = "price" if block.has("price") else "amount"
+    prices, days, codes = block.money(field), block.dates("date"), block.cells("tag_code")
+    found: list[Outcome] = []
+    for place, (code, price) in enumerate(zip(codes, prices, strict=True)):
+        if not code.strip():
+            block.fault(place, "tag_code", NO_CODE)
+        if price is not None and price < 0:
+            block.fault(place, field, _NEGATIVE)
+        found.append(
+            Stub(
+                record=block.records[place],
+                line=block.lines[place],
+                tag_code=code.strip(),
+                position=next(positions),
+                day=days[place],
+                price_minor=price,
+                currency=block.currency_of(place) if price is not None else None,
+            )
+        )
+    return found
+
+
+_NEGATIVE = Fault("price-negative", "The price is below nought.", "Correct the price.")
