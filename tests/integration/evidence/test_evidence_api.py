@@ -281,3 +281,27 @@ async def test_importers_are_listed_with_what_they_give(desk: Desk) -> None:
     found = await desk.client.get("/v1/importers")
     names = {importer["name"] for importer in found if importer["problem"] is None}
     assert {"card-reader-payments", "resale-sales", "resale-listings"} <= names
+
+
+async def test_the_best_question_is_asked_and_its_answer_counts(desk: Desk) -> None:
+    await reconciled(desk)
+    event = desk.world.event
+    asked = await desk.client.get(f"/v1/events/{event}/questions")
+    twins = {str(desk.world.items[code]): code for code in ("DE87TR", "GG15K0")}
+    question = next(q for q in asked["data"] if q["item_id"] in twins)
+    path = f"/v1/events/{event}/pieces/{question['item_id']}/seen"
+    answer = await desk.client.ask("PUT", path, {"still_here": 1})
+    assert answer.status_code == 204
+    await desk.client.post("/v1/reconciliations", {"event_id": str(event)})
+    best = (await desk.of("p-3"))["matches"][0]
+    (other,) = set(twins.values()) - {twins[question["item_id"]]}
+    assert [piece["tag_code"] for piece in best["pieces"]] == [other]
+    left = await desk.client.get(f"/v1/events/{event}/questions")
+    assert question["item_id"] not in {q["item_id"] for q in left["data"]}
+
+
+async def test_what_was_never_on_the_rail_cannot_be_seen(desk: Desk) -> None:
+    path = f"/v1/events/{desk.world.event}/pieces/{uuid4()}/seen"
+    answer = await desk.client.ask("PUT", path, {"still_here": 1})
+    assert answer.status_code == 422
+    assert answer.json()["type"].endswith("/piece-not-on-rail")

@@ -125,6 +125,8 @@ class Chain:
         places = np.arange(self.number + 1)
         moves = []
         for pending, offsets, ahead, hole in shapes:
+            if ahead > self.number:
+                continue
             index = places[:, None] + np.array(offsets)
             fits = (index.min(axis=1) >= 0) & (places + ahead <= self.number)
             index = np.clip(index, 0, self.number - 1)

@@ -1,0 +1,109 @@
+"""The best next questions about an event, and the answer "it is still here"."""
+
+from __future__ import annotations
+
+from typing import Annotated, Final, Literal
+from uuid import UUID
+
+from litestar import get, put
+from litestar.di import NamedDependency
+from litestar.params import FromPath, JSONBody, QueryParameter
+from msgspec import Meta
+
+from stallkeep.api.auth import Caller
+from stallkeep.api.schemas import Body, View
+from stallkeep.domain.matching import types
+from stallkeep.domain.money import to_text
+from stallkeep.work.event_questions import event_questions, say_what_is_here
+
+TAGS: Final = ["reconciliations"]
+
+
+class Question(View):
+    """A check worth making. `bits` is the information it is expected to bring."""
+
+    kind: Literal["still_here", "how_many"]
+    sentence: str
+    bits: float
+    probability: float
+    item_id: UUID | None
+    transaction_id: UUID | None
+
+
+class Habit(View):
+    """Which habit would have helped most: takings settled now, and expected with it."""
+
+    habit: str
+    sentence: str
+    settled_now: str
+    settled_then: str
+
+
+class Questions(View):
+    """What to look at next, best first; asked anew after each answer."""
+
+    data: list[Question]
+    habit: Habit
+
+
+class Seen(Body):
+    """How many of the piece are still there (0 or 1 for a single piece)."""
+
+    still_here: Annotated[int, Meta(ge=0, le=1_000_000)]
+
+
+@get("/v1/events/{event_id:uuid}/questions", operation_id="listQuestions", tags=TAGS, helper=True)
+async def list_questions(
+    event_id: FromPath[UUID],
+    caller: NamedDependency[Caller],
+    most: Annotated[int, QueryParameter(ge=1, le=50, description="Most questions")] = 10,
+) -> Questions:
+    """List the few checks that would settle most of an event, best first.
+
+    Answer "still here" with PUT …/pieces/{item_id}/seen and "how many" with PUT
+    /v1/transactions/{id}/piece-count, then ask again.
+    """
+    advice = await event_questions(caller.pool, caller.shop, event_id, most)
+    currency = caller.shop.currency
+    return Questions(
+        data=[_question(question) for question in advice.questions],
+        habit=Habit(
+            habit=advice.habit.habit,
+            sentence=advice.habit.sentence,
+            settled_now=to_text(advice.habit.settled_now_minor, currency),
+            settled_then=to_text(advice.habit.settled_then_minor, currency),
+        ),
+    )
+
+
+def _question(question: types.Question) -> Question:
+    return Question(
+        kind=question.kind,
+        sentence=question.sentence,
+        bits=question.bits,
+        probability=question.probability,
+        item_id=UUID(question.item_id) if question.item_id else None,
+        transaction_id=UUID(question.transaction_id) if question.transaction_id else None,
+    )
+
+
+@put(
+    "/v1/events/{event_id:uuid}/pieces/{item_id:uuid}/seen",
+    operation_id="sayWhatIsHere",
+    tags=TAGS,
+    status_code=204,
+    helper=True,
+)
+async def put_seen(
+    event_id: FromPath[UUID],
+    item_id: FromPath[UUID],
+    data: JSONBody[Seen],
+    caller: NamedDependency[Caller],
+) -> None:
+    """Say how many of a piece are still there after the event."""
+    await say_what_is_here(
+        caller.pool, caller.shop, event_id, item_id, data.still_here, by=caller.name
+    )
+
+
+ROUTES = (list_questions, put_seen)
