@@ -207,3 +207,31 @@ class ItemAlreadySoldError(ConflictError):
 
     code = "item-already-sold"
     title = "The piece is already sold"
+
+
+class PriceRuleError(RejectedInputError):
+    """A price rule contradicts itself or another one."""
+
+    code = "price-rule"
+    title = "Not a usable price rule"
+
+
+class MileageRateError(RejectedInputError):
+    """No mileage rate is known for the day, or it makes no sense."""
+
+    code = "mileage-rate"
+    title = "No usable mileage rate"
+
+
+class StockLotError(RejectedInputError):
+    """More pieces are asked for than the lots hold."""
+
+    code = "stock-lot"
+    title = "Not that many pieces in stock"
+
+
+class ForecastInputError(RejectedInputError):
+    """A forecast cannot be made from this."""
+
+    code = "forecast-input"
+    title = "Not enough to forecast from"

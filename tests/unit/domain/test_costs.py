@@ -1,0 +1,136 @@
+"""Driving, shared costs and average cost against published figures."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+import pytest
+
+from stallkeep.domain.costs import (
+    Lot,
+    MileageBand,
+    MileageRate,
+    average_cost,
+    driving_cost,
+    rate_on,
+    shared_cost,
+)
+from stallkeep.domain.errors import MileageRateError, StockLotError
+from stallkeep.domain.mileage_rates import CANADA, MILEAGE_RATES, UK, US
+
+
+def cost_on(name: str, day: dt.date, units: int, before: int = 0) -> int:
+    return driving_cost(rate_on(MILEAGE_RATES, name, day), units * 10, before * 10)
+
+
+@pytest.mark.parametrize(
+    ("year", "tenths_of_a_cent"),
+    # IRS, Standard mileage rates; 2021 to 2024 in a secondary table.
+    [
+        (2012, 555),
+        (2013, 565),
+        (2014, 560),
+        (2015, 575),
+        (2016, 540),
+        (2017, 535),
+        (2018, 545),
+        (2019, 580),
+        (2020, 575),
+        (2021, 560),
+        (2023, 655),
+        (2024, 670),
+    ],
+)
+def test_business_miles_of_a_year(year: int, tenths_of_a_cent: int) -> None:
+    for day in (dt.date(year, 1, 1), dt.date(year, 12, 31)):
+        assert cost_on(US, day, 1000) == tenths_of_a_cent * 100
+
+
+def test_a_rate_that_changes_in_the_middle_of_a_year() -> None:
+    # IRS: 2011 51 and 55.5 cents; 2022 (secondary) 58.5 and 62.5: 58.50 + 62.50 = 121.00.
+    assert cost_on(US, dt.date(2011, 6, 30), 100) == 51_00
+    assert cost_on(US, dt.date(2011, 7, 1), 100) == 55_50
+    halves = [cost_on(US, dt.date(2022, 6, 30), 100), cost_on(US, dt.date(2022, 7, 1), 100)]
+    assert halves == [58_50, 62_50]
+
+
+@pytest.mark.parametrize(
+    ("year", "first", "beyond"),
+    # Department of Finance Canada, releases 2004-081 and 2005-086; later ones secondary.
+    [
+        (2005, 45, 39),
+        (2006, 50, 44),
+        (2021, 59, 53),
+        (2022, 61, 55),
+        (2024, 70, 64),
+        (2026, 73, 67),
+    ],
+)
+def test_kilometres_beyond_the_first_5000_have_a_lower_rate(
+    year: int, first: int, beyond: int
+) -> None:
+    day = dt.date(year, 5, 1)
+    assert cost_on(CANADA, day, 5000) == first * 5000
+    assert cost_on(CANADA, day, 1200, before=5000) == beyond * 1200
+    assert cost_on(CANADA, day, 200, before=4900) == (first + beyond) * 100
+
+
+def test_a_year_s_distance_over_two_bands() -> None:
+    # Derived from the rates above: 6200 km; GOV.UK: 11,000 miles at 45p to 10,000, then 25p.
+    assert cost_on(CANADA, dt.date(2025, 1, 1), 6200) == 4392_00
+    assert cost_on(CANADA, dt.date(2024, 1, 1), 6200) == 4268_00
+    assert cost_on(UK, dt.date(2025, 1, 1), 11_000) == 4750_00
+
+
+def test_trips_one_by_one_cost_what_the_year_costs() -> None:
+    rate = rate_on(MILEAGE_RATES, UK, dt.date(2025, 1, 1))
+    trips = [driving_cost(rate, 9_000, before) for before in range(0, 180_000, 9_000)]
+    assert sum(trips) == driving_cost(rate, 180_000)
+
+
+def test_a_year_without_a_rate_is_not_given_a_neighbour_s() -> None:
+    for day in (dt.date(2023, 5, 1), dt.date(2004, 12, 31), dt.date(2027, 1, 1)):
+        with pytest.raises(MileageRateError):
+            rate_on(MILEAGE_RATES, CANADA, day)
+
+
+def test_the_bands_of_a_rate_must_rise_from_nothing() -> None:
+    for starts in ((), (1,), (0, 0), (0, 5, 3)):
+        bands = tuple(MileageBand(from_units=start, rate_thousandths=1) for start in starts)
+        with pytest.raises(MileageRateError):
+            MileageRate(
+                name="own", unit="km", currency="EUR", valid_from=dt.date(2026, 1, 1), bands=bands,
+                source="the shop",
+            )  # fmt: skip
+
+
+def test_half_a_cent_is_rounded_up() -> None:
+    band = MileageBand(from_units=0, rate_thousandths=30_000)
+    rate = MileageRate(
+        name="own", unit="km", currency="EUR", valid_from=dt.date(2026, 1, 1), bands=(band,),
+        source="the shop",
+    )  # fmt: skip
+    assert driving_cost(rate, 1235) == 3705
+    assert driving_cost(rate, 0) == 0
+
+
+def test_a_shared_cost_is_whole_again_over_its_events() -> None:
+    assert shared_cost(100_00, [2, 1]) == [66_67, 33_33]
+
+
+def test_average_cost_of_pieces_held_in_number() -> None:
+    # OpenStax Principles of Accounting Vol. 1, inventory (m67890): 150 at 21, 225 at 27, 210 at
+    # 33, available 16,155; 300 sold. The book rounds the average to 27.62 first and prints a cost
+    # of 8,283 and a stock of 7,872; unrounded they are 8,284.62 and 7,870.38.
+    lots = [
+        Lot(quantity=150, cost_minor=150 * 21_00),
+        Lot(quantity=225, cost_minor=225 * 27_00),
+        Lot(quantity=210, cost_minor=210 * 33_00),
+    ]
+    assert sum(lot.cost_minor for lot in lots) == 16155_00
+    assert average_cost(lots, 300) == 8284_62
+    assert 16155_00 - average_cost(lots, 300) == 7870_38
+    assert average_cost(lots, 1) == 27_62
+    assert average_cost([], 0) == 0
+    with pytest.raises(StockLotError):
+        average_cost(lots, 586)
