@@ -10,10 +10,9 @@ from litestar.datastructures import State
 from litestar.di import Provide
 from litestar.handlers import HTTPRouteHandler
 from litestar.middleware import DefineMiddleware
-from litestar.openapi import OpenAPIConfig
 from litestar.types import ASGIApp
 
-from stallkeep.api import docs, problem_pages
+from stallkeep.api import docs, openapi, problem_pages
 from stallkeep.api.auth import OPEN, BearerTokens, caller, owner_unless_said
 from stallkeep.api.once import once
 from stallkeep.api.problems import HANDLERS
@@ -30,7 +29,7 @@ MAXIMUM_BODY_BYTES = 1_000_000
 
 def create_app(settings: Settings, pool: Pool) -> ASGIApp:
     """Build the service over an open pool, which stays the caller's to close."""
-    shown_beside = [*docs.ROUTES, *problem_pages.ROUTES]
+    shown_beside = [*docs.ROUTES, *openapi.ROUTES, *problem_pages.ROUTES]
     return log_requests(complete_methods(framework([*ROUTES, *shown_beside], pool, settings)))
 
 
@@ -38,7 +37,6 @@ def framework(
     routes: Sequence[HTTPRouteHandler],
     pool: Pool | None = None,
     settings: Settings | None = None,
-    openapi: OpenAPIConfig | None = None,
 ) -> Litestar:
     """Build what lies inside the wrapper. Without a pool it can only describe itself."""
     dependencies: dict[str, Any] = {
@@ -56,6 +54,6 @@ def framework(
         dependencies=dependencies,
         exception_handlers=HANDLERS,
         request_max_body_size=MAXIMUM_BODY_BYTES,
-        openapi_config=openapi,
+        openapi_config=None,
         logging_config=None,
     )
