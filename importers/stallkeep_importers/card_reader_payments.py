@@ -9,7 +9,7 @@ from stallkeep_importers.contract import Method, Outcome
 from stallkeep_importers.payment_rows import Kinds, Refunds, like, not_completed, states_of
 from stallkeep_importers.readings import Convert
 from stallkeep_importers.sheets import Sheet
-from stallkeep_importers.table_importer import Profile, TableImporter
+from stallkeep_importers.table_importer import Profile, TableImporter, names
 from stallkeep_importers.words import cell_words, plain
 
 _BASES = ("total", "amount", "subtotal", "net")
@@ -22,12 +22,11 @@ class CardReaderPayments(TableImporter):
     title = "Card-reader payments"
     gives = frozenset({"transaction"})
     profile = Profile(
-        fields=(
-            *("date", "time", "zone", "total", "amount", "subtotal", "fee", "net", "tip", "tax"),
-            *("surcharge", "postage", "discount", "currency", "kind", "state", "method"),
-            *("external_id", "related_id", "payout_id", "payout_date", "tag_code", "reference"),
-            *("title", "note", "quantity", "refunded", "balance", "rate", "instalment"),
-            "card_brand",
+        fields=names(
+            "date time zone total amount subtotal fee net tip tax surcharge postage "
+            "discount currency kind state method external_id related_id payout_id "
+            "payout_date tag_code reference title note quantity refunded balance rate "
+            "instalment card_brand"
         ),
         needs=(("date",), _BASES),
         speaks_for={
@@ -48,6 +47,7 @@ class CardReaderPayments(TableImporter):
             "payout_date": -0.05,
             "listed_on": -0.3,
             "balance": -0.2,
+            "cash": -0.4,
         },
         file_words=("card", "payment", "transaction", "karte", "zahlung"),
     )

@@ -12,7 +12,7 @@ from stallkeep_importers.faults import Fault
 from stallkeep_importers.payment_rows import not_completed, states_of
 from stallkeep_importers.readings import Convert
 from stallkeep_importers.sheets import Sheet
-from stallkeep_importers.table_importer import Profile, TableImporter
+from stallkeep_importers.table_importer import Profile, TableImporter, names
 
 _SEPARATOR = re.compile(r"[\s,;|+]+")
 
@@ -24,9 +24,9 @@ class CardReaderPayouts(TableImporter):
     title = "Card-reader payouts"
     gives = frozenset({"transaction"})
     profile = Profile(
-        fields=(
-            *("payout_date", "date", "time", "zone", "net", "amount", "total", "fee", "currency"),
-            *("state", "payout_id", "external_id", "covers", "note"),
+        fields=names(
+            "payout_date date time zone net amount total fee currency state payout_id "
+            "external_id covers note"
         ),
         needs=(("payout_date", "date"), ("net", "amount", "total"), ("payout_id", "payout_date")),
         speaks_for={

@@ -16,10 +16,10 @@ from stallkeep_importers.contract import (
 from stallkeep_importers.faults import Fault
 from stallkeep_importers.readings import Convert
 from stallkeep_importers.sheets import Sheet
-from stallkeep_importers.table_importer import Profile, TableImporter
+from stallkeep_importers.table_importer import Profile, TableImporter, names
 from stallkeep_importers.words import cell_words, plain
 
-_BASES = ("amount", "total", "price")
+_BASES = ("cash", "amount", "total", "price")
 
 
 class CashTally(TableImporter):
@@ -29,12 +29,13 @@ class CashTally(TableImporter):
     title = "Cash tally"
     gives = frozenset({"transaction", "cash_count"})
     profile = Profile(
-        fields=(
-            *("date", "time", "zone", "amount", "total", "price", "quantity", "currency", "kind"),
-            *("tag_code", "title", "note", "external_id", "tip"),
+        fields=names(
+            "date time zone cash amount total price quantity currency kind tag_code title "
+            "note external_id tip"
         ),
         needs=(("date",), _BASES),
         speaks_for={
+            "cash": 0.3,
             "fee": -0.4,
             "net": -0.3,
             "method": -0.2,
@@ -57,7 +58,6 @@ class CashTally(TableImporter):
         },
         file_words=("cash", "tally", "kasse", "bar-", "bargeld"),
     )
-    heading_words = ("cash", "bar", "contant", "especes", "efectivo", "contanti", "dinheiro")
 
     def rows(self, sheet: Sheet) -> Convert:
         base = next(field for field in _BASES if field in sheet.places)

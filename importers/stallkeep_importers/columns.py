@@ -18,22 +18,8 @@ from stallkeep_importers.times import time_of
 from stallkeep_importers.words import Sense, heading_words
 
 MONEY_FIELDS = frozenset(
-    {
-        *(
-            "amount",
-            "total",
-            "discount",
-            "subtotal",
-            "net",
-            "fee",
-            "tip",
-            "tax",
-            "surcharge",
-            "postage",
-            "price",
-        ),
-        *("postage_cost", "refunded", "debit", "credit", "balance"),
-    }
+    {"amount", "cash", "total", "subtotal", "net", "price", "discount", "refunded", "balance"}
+    | {"fee", "tip", "tax", "surcharge", "postage", "postage_cost", "debit", "credit"}
 )
 DATE_FIELDS = frozenset({"date", "payout_date", "listed_on", "ended_on"})
 SURE = 0.97
@@ -41,7 +27,7 @@ ENOUGH = 0.75
 _SAID = "you said so"
 _ALIKE = 0.8
 _CODE = re.compile("[0-9A-Z]{2,6}(?:-?[0-9A-Z]{2,6}){0,2}")
-_AMOUNTS = frozenset({"amount", "total", "subtotal", "net", "price", "debit", "credit"})
+_AMOUNTS = frozenset({"amount", "cash", "total", "subtotal", "net", "price", "debit", "credit"})
 _STAND_INS = {"amount": _AMOUNTS, "date": DATE_FIELDS}
 
 

@@ -8,7 +8,7 @@ from stallkeep_importers.contract import Choice, CostKind, Expense, Outcome, Que
 from stallkeep_importers.faults import Fault
 from stallkeep_importers.readings import Convert
 from stallkeep_importers.sheets import Sheet
-from stallkeep_importers.table_importer import Profile, TableImporter
+from stallkeep_importers.table_importer import Profile, TableImporter, names
 from stallkeep_importers.words import cell_words, plain
 
 _BASES = ("total", "amount", "debit", "price")
@@ -21,9 +21,9 @@ class Expenses(TableImporter):
     title = "Expenses"
     gives = frozenset({"expense"})
     profile = Profile(
-        fields=(
-            *("date", "total", "amount", "debit", "credit", "price", "tax", "currency"),
-            *("category", "kind", "external_id", "note", "title", "supplier", "rate", "balance"),
+        fields=names(
+            "date total amount debit credit price tax currency category kind external_id "
+            "note title supplier rate balance"
         ),
         needs=(("date",), _BASES),
         speaks_for={

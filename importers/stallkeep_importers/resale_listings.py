@@ -7,7 +7,7 @@ from stallkeep_importers.contract import Listing, Outcome
 from stallkeep_importers.faults import Fault
 from stallkeep_importers.readings import Convert
 from stallkeep_importers.sheets import Sheet
-from stallkeep_importers.table_importer import Profile, TableImporter
+from stallkeep_importers.table_importer import Profile, TableImporter, names
 from stallkeep_importers.words import cell_words
 
 
@@ -18,9 +18,9 @@ class ResaleListings(TableImporter):
     title = "Resale-channel listings"
     gives = frozenset({"listing"})
     profile = Profile(
-        fields=(
-            *("title", "reference", "external_id", "price", "amount", "currency", "state"),
-            *("quantity", "tag_code", "size", "category", "listed_on", "ended_on"),
+        fields=names(
+            "title reference external_id price amount currency state quantity tag_code size "
+            "category listed_on ended_on"
         ),
         needs=(("title",), ("price", "amount"), ("reference", "external_id", "tag_code")),
         speaks_for={

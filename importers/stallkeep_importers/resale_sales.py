@@ -10,7 +10,7 @@ from stallkeep_importers.faults import Fault
 from stallkeep_importers.payment_rows import Kinds, Refunds, like, not_completed, states_of
 from stallkeep_importers.readings import Convert
 from stallkeep_importers.sheets import Sheet
-from stallkeep_importers.table_importer import Profile, TableImporter
+from stallkeep_importers.table_importer import Profile, TableImporter, names
 
 _BASES = ("total", "amount", "price", "subtotal")
 
@@ -22,11 +22,10 @@ class ResaleSales(TableImporter):
     title = "Resale-channel sales"
     gives = frozenset({"transaction"})
     profile = Profile(
-        fields=(
-            *("date", "time", "zone", "title", "price", "total", "amount", "subtotal", "fee"),
-            *("net", "postage", "postage_cost", "tax", "discount", "surcharge", "currency"),
-            *("kind", "state", "reference", "external_id", "related_id", "payout_id", "tag_code"),
-            *("note", "quantity", "refunded", "size", "category", "payout_date", "rate"),
+        fields=names(
+            "date time zone title price total amount subtotal fee net postage postage_cost "
+            "tax discount surcharge currency kind state reference external_id related_id "
+            "payout_id tag_code note quantity refunded size category payout_date rate"
         ),
         needs=(("date",), _BASES, ("title", "reference", "tag_code")),
         speaks_for={

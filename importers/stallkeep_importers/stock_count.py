@@ -7,7 +7,7 @@ from stallkeep_importers.contract import Counted, Outcome
 from stallkeep_importers.faults import Fault
 from stallkeep_importers.readings import Convert
 from stallkeep_importers.sheets import Sheet
-from stallkeep_importers.table_importer import Profile, TableImporter
+from stallkeep_importers.table_importer import Profile, TableImporter, names
 
 
 class StockCount(TableImporter):
@@ -17,7 +17,7 @@ class StockCount(TableImporter):
     title = "Stock count"
     gives = frozenset({"counted"})
     profile = Profile(
-        fields=("tag_code", "quantity", "date", "title", "note"),
+        fields=names("tag_code quantity date title note"),
         needs=(("tag_code",),),
         speaks_for={
             "quantity": 0.2,

@@ -11,7 +11,7 @@ from stallkeep_importers.faults import Fault
 from stallkeep_importers.readings import Convert
 from stallkeep_importers.sheets import Sheet
 from stallkeep_importers.stock_count import NO_CODE
-from stallkeep_importers.table_importer import Profile, TableImporter
+from stallkeep_importers.table_importer import Profile, TableImporter, names
 
 
 class Stubs(TableImporter):
@@ -21,7 +21,7 @@ class Stubs(TableImporter):
     title = "Stubs of sold pieces"
     gives = frozenset({"stub"})
     profile = Profile(
-        fields=("tag_code", "price", "amount", "date", "currency", "title", "note"),
+        fields=names("tag_code price amount date currency title note"),
         needs=(("tag_code",),),
         speaks_for={
             "price": 0.15,

@@ -24,6 +24,11 @@ from stallkeep_importers.sheets import Sheet
 from stallkeep_importers.tables import Table, open_table, sample_table
 
 
+def names(text: str) -> tuple[str, ...]:
+    """Give the names in a text, parted by blanks."""
+    return tuple(text.split())
+
+
 class Profile(msgspec.Struct, frozen=True):
     """What an importer's files look like.
 
