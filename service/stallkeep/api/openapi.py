@@ -75,7 +75,7 @@ def document() -> dict[str, Any]:
         "servers": [{"url": "/"}],
         "security": [{"token": []}],
         "tags": _tags(paths),
-        "paths": dict(sorted(paths.items())),
+        "paths": {path: dict(sorted(paths[path].items())) for path in sorted(paths)},
         "components": {
             "securitySchemes": {
                 "token": {"type": "http", "scheme": "bearer", "description": "The shop's token"}
