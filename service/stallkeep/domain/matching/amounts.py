@@ -79,7 +79,7 @@ def _deep(t: Floats, following: Ints, amount: int, width: int) -> Floats:
     """Exponential in the discount's share of the tag, over all multiples below it."""
     ratio = np.exp(-DEEP_DECAY * width / t)
     places = np.maximum(following // width, 1)
-    nth = (following - amount) / width
+    nth = np.maximum((following - amount) / width, -1.0)
     weight = ratio**nth * (1 - ratio) / (1 - ratio**places)
     return np.where((nth >= 0) & (amount > 0), weight, 0.0)
 

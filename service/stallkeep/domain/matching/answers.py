@@ -63,14 +63,13 @@ def _nothing_likely(posterior: LinePosterior) -> bool:
 
 def _candidate(problem: Problem, posterior: LinePosterior, option: Option) -> Candidate:
     line = posterior.problem
-    price = {p.item_id: p.price_minor or 0 for p in problem.units.pieces}
     related = None
     if option.explanation == "double_charge":
         related = line.twin
     return Candidate(
         explanation=option.explanation,
         item_ids=option.item_ids,
-        prices_minor=shared(line.line.amount_minor, [price[i] for i in option.item_ids]),
+        prices_minor=shared(line.line.amount_minor, [problem.price_of[i] for i in option.item_ids]),
         probability=min(option.probability, 1.0),
         weights=weights_of(problem, posterior, option),
         related_id=related,

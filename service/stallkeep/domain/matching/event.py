@@ -32,8 +32,9 @@ from stallkeep.domain.matching.types import (
 )
 
 CHAINS = 32
-WARM = 8
-SWEEPS = 20
+WARM = 6
+SWEEPS = 18
+MANY_LINES = 150  # from here on, half the chains: memory and time for more sweeps
 WORK = 60  # lines per event for which the usual number of sweeps is made
 ENOUGH_R_HAT = 1.2
 
@@ -126,7 +127,7 @@ def _sampled(problem: Problem, seed: int, budget: Budget) -> Sampler:
     scale = budget.effort * min(1.0, max(0.25, WORK / max(len(problem.lines), 1)))
     sampler = Sampler(
         problem,
-        chains=CHAINS,
+        chains=CHAINS if len(problem.lines) <= MANY_LINES else CHAINS // 2,
         warm=max(3, round(WARM * scale)),
         sweeps=max(4, round(SWEEPS * scale)) if problem.lines else 0,
         seed=seed,

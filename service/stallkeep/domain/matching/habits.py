@@ -103,6 +103,9 @@ CHANCES: dict[str, tuple[float, float]] = {
 }
 
 
+PRIOR_SCALE = 0.5  # the counts above weigh as much as four or five sales
+
+
 class Beliefs:
     """Prior counts plus what the shop has taught so far.
 
@@ -114,8 +117,8 @@ class Beliefs:
     def __init__(self, habits: Habits) -> None:
         learned = habits.learned
         self.kind = _counts("kind", KINDS, dict(zip(KINDS, KIND_PRIOR, strict=True)), learned)
-        self.one = _counts("one", MODES, _ONE, learned)
-        self.many = _counts("many", MODES, _MANY, learned)
+        self.one = _counts("one", MODES, _ONE, learned, PRIOR_SCALE)
+        self.many = _counts("many", MODES, _MANY, learned, PRIOR_SCALE)
         self.chances = {
             name: (
                 yes + learned.get(f"chance/{name}/yes", 0.0),
@@ -131,9 +134,13 @@ class Beliefs:
 
 
 def _counts(
-    family: str, names: tuple[str, ...], prior: Mapping[str, float], learned: Mapping[str, float]
+    family: str,
+    names: tuple[str, ...],
+    prior: Mapping[str, float],
+    learned: Mapping[str, float],
+    scale: float = 1.0,
 ) -> Floats:
-    return np.array([prior[name] + learned.get(f"{family}/{name}", 0.0) for name in names])
+    return np.array([scale * prior[name] + learned.get(f"{family}/{name}", 0.0) for name in names])
 
 
 def taught(before: Habits, gains: Mapping[str, float], keep: float = 0.9) -> Habits:

@@ -55,8 +55,20 @@ class Units:
         self.elsewhere = np.array([row[2] for row in rows], dtype=np.float64)
         self.here = np.array([row[3] for row in rows], dtype=np.int64)
 
+        self.floors = np.array([p.floor_minor or 0 for p in self.pieces], dtype=np.int64)
+        self.timed = any(p.put_out_at is not None for p in self.pieces)
+        self.time_odds: dict[object, Floats] = {}
+
     def __len__(self) -> int:
         return len(self.item)
+
+    def odds_of_time(self, line: MoneyLine) -> Floats:
+        """Per piece, whether it was out when the line was; kept per day where that decides."""
+        key = line.transaction_id if self.timed else line.occurred_on
+        if key not in self.time_odds:
+            out = [_was_out(piece, line) for piece in self.pieces]
+            self.time_odds[key] = np.where(np.array(out, dtype=bool), 1.0, PUT_OUT_LATE)
+        return self.time_odds[key]
 
 
 def _unit(
@@ -121,17 +133,13 @@ def line_odds(
     stub_lost: float,
 ) -> Floats:
     """Likelihood ratio per unit of when the line was, and of the floor for single pieces."""
-    out = np.ones(len(units.pieces))
-    for i, piece in enumerate(units.pieces):
-        if not _was_out(piece, line):
-            out[i] *= PUT_OUT_LATE
-        days = stub_days.get(i)
-        if days is not None and line.occurred_on not in days:
+    out = units.odds_of_time(line).copy()
+    if stubs_kept and line.occurred_on in stubs_kept:
+        out[[i not in stub_days for i in range(len(out))]] *= stub_lost
+    for i, days in stub_days.items():
+        if line.occurred_on not in days:
             out[i] *= OTHER_DAY
-        if days is None and line.occurred_on in stubs_kept:
-            out[i] *= stub_lost
-        if piece.floor_minor is not None and paid_minor < piece.floor_minor:
-            out[i] *= BELOW_FLOOR
+    out[paid_minor < units.floors] *= BELOW_FLOOR
     return out[units.item]
 
 

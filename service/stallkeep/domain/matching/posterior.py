@@ -80,7 +80,10 @@ def _singles(sampler: Sampler, index: int) -> list[Option]:
     where = {int(line.listed.members[k, 0]): k for k in range(split)}
     share: dict[str, float] = defaultdict(float)
     place: dict[str, int] = {}
-    for u, price, probability in zip(line.units, bucket, sums.single, strict=True):
+    worth = np.nonzero(sums.single > NEGLIGIBLE / 10)[0]
+    for u, price, probability in zip(
+        line.units[worth], bucket[worth], sums.single[worth], strict=True
+    ):
         if probability > 0:
             item = sampler.problem.units.pieces[sampler.problem.units.item[u]].item_id
             share[item] += float(probability)
@@ -95,8 +98,8 @@ def _bundles(sampler: Sampler, index: int) -> list[Option]:
     sets = sums.sets.reshape(-1, sums.sets.shape[2])
     many = np.nonzero(sets[:, 1] >= 0)[0]
     drawn: dict[int, Counter[tuple[int, ...]]] = defaultdict(Counter)
-    for row in many:
-        drawn[int(choices[row])][tuple(int(u) for u in sets[row] if u >= 0)] += 1
+    for choice, row in zip(choices[many].tolist(), sets[many].tolist(), strict=True):
+        drawn[choice][tuple(u for u in row if u >= 0)] += 1
     units = sampler.problem.units
     out: dict[tuple[int, tuple[str, ...]], float] = defaultdict(float)
     for signature, counter in drawn.items():

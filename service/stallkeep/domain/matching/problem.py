@@ -21,7 +21,7 @@ from stallkeep.domain.matching.signatures import (
     list_signatures,
     polynomials,
 )
-from stallkeep.domain.matching.text_evidence import TextOdds, Vocabulary, text_odds
+from stallkeep.domain.matching.text_evidence import IN_BUNDLE, TextOdds, Vocabulary, text_odds
 from stallkeep.domain.matching.types import Evidence, MoneyLine
 from stallkeep.domain.tag_codes import normalise
 
@@ -103,6 +103,7 @@ class Problem:
         self.stub_days = self._stub_days()
         self.boosts = boosts
         self.place = {piece.item_id: i for i, piece in enumerate(self.units.pieces)}
+        self.price_of = {p.item_id: p.price_minor or 0 for p in self.units.pieces}
         self.piece_odds: dict[int, float] = {}
         self.cache: dict[bytes, Listed] = {}
         self.lines = [self._line(line) for line in sorted(lines, key=line_order)]
@@ -185,7 +186,7 @@ class Problem:
         paid = paid_for_pieces(line)
         text = text_odds(line, self.vocabulary, self.beliefs)
         single, bundle, sizes = self._odds(line, paid, text)
-        listed = self._listed(paid, single, bundle)
+        listed = self._listed(paid, single, bundle, self._named(text))
         used = np.unique(listed.members[listed.members >= 0])
         keep = np.isin(self.bucket, used) & self.free & ((single > 0) | (bundle > 0))
         units = np.nonzero(keep)[0]
@@ -211,7 +212,7 @@ class Problem:
         if text is not None:
             base = base * text.codes[self.units.item]
             titles = text.titles[self.units.item]
-            single, bundle, sizes = base * titles, base * np.sqrt(titles), text.sizes.copy()
+            single, bundle, sizes = base * titles, base * titles**IN_BUNDLE, text.sizes.copy()
         for ruling in self.evidence.rulings:
             if ruling.transaction_id != line.transaction_id:
                 continue
@@ -227,7 +228,13 @@ class Problem:
         kept = self.evidence.stubs_kept_on
         return frozenset(kept if kept is not None else (s.day for s in self.evidence.stubs))
 
-    def _listed(self, paid: int, single: Floats, bundle: Floats) -> Listed:
+    def _named(self, text: TextOdds | None) -> list[int]:
+        """Price indices of the pieces whose codes a line names."""
+        if text is None or not text.exact:
+            return []
+        return [int(self.bucket[np.argmax(self.units.item == i)]) for i in text.named]
+
+    def _listed(self, paid: int, single: Floats, bundle: Floats, named: list[int]) -> Listed:
         key = hashlib.blake2b(single.tobytes() + bundle.tobytes() + paid.to_bytes(8, "big"))
         if key.digest() not in self.cache:
             self.cache[key.digest()] = list_signatures(
@@ -238,6 +245,7 @@ class Problem:
                 table_many=self._table(bundle),
                 shares=self.shares,
                 pieces=len(self.units),
+                named=named,
             )
         return self.cache[key.digest()]
 

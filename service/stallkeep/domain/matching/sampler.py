@@ -24,6 +24,8 @@ from stallkeep.domain.matching.signatures import LARGEST_BUNDLE, polynomials
 from stallkeep.domain.matching.text_evidence import code_ratio
 
 LIKELY = 0.5
+PAIRS_PER_LINES = 10
+LEAST_RIVALRY = 0.01
 STILL = 1e-6  # variance of a probability below which a chain counts as standing still
 
 AmountLikelihood = Callable[[LineProblem], Floats]
@@ -92,6 +94,7 @@ class Sampler:
         self.fixed = [likelihood(line) if likelihood else None for line in self.lines]
         self.coded = [self._coded_units(line) for line in self.lines]
         self.code_scale = 1.0
+        self.most_alike = [_most_alike(line) for line in self.lines]
         self._believe_priors()
 
     def _coded_units(self, line: LineProblem) -> Ints | None:
@@ -121,6 +124,8 @@ class Sampler:
             order = self._order(sweep)
             for i in order:
                 self._step(int(i), kept)
+            for i, j in self._rivals():
+                self._step_both(i, j)
             if kept >= 0:
                 self.used += (~self.free & self.problem.free[:, None]).mean(axis=1)
             self._after_sweep(sweep)
@@ -142,27 +147,83 @@ class Sampler:
         self.one_gain /= self.sweeps
         self.many_gain /= self.sweeps
 
+    # two lines at once, all chains
+
+    def _rivals(self) -> list[tuple[int, int]]:
+        """Pairs of lines that want the same pieces, drawn by how often chains disagree on them."""
+        number = len(self.lines)
+        if number <= 1:
+            return []
+        lines, _, _ = np.nonzero(self.held >= 0)
+        wants = np.zeros((number, len(self.problem.units)), dtype=np.float32)
+        np.add.at(wants, (lines, self.held[self.held >= 0]), 1.0 / self.chains)
+        shared = np.triu(wants @ wants.T, 1).ravel()
+        if shared.sum() < LEAST_RIVALRY:
+            return []
+        count = max(1, number // PAIRS_PER_LINES)
+        drawn = np.searchsorted(np.cumsum(shared), self.rng.random(count) * shared.sum())
+        return [(int(k) // number, int(k) % number) for k in np.minimum(drawn, number**2 - 1)]
+
+    def _step_both(self, i: int, j: int) -> None:
+        """Draw two lines anew together (Metropolis and Hastings on their joint conditional).
+
+        The first is drawn as if the second took nothing, the second given the first; the ratio
+        of the second's totals, new against old, makes it exact.
+        """
+        before = self.held[i].copy(), self.held[j].copy()
+        chosen = self.choice[i].copy(), self.choice[j].copy()
+        self._release(i)
+        self._release(j)
+        self._put(i, before[0])
+        old_total = self._weights(j)[0].sum(axis=0)
+        self._release(i)
+        self._draw(i)
+        new_total = self._draw(j)
+        refused = np.nonzero(self.rng.random(self.chains) * old_total > new_total)[0]
+        for line in (i, j):
+            self._release(line, refused)
+        for line, held, choice in ((i, before[0], chosen[0]), (j, before[1], chosen[1])):
+            self._put(line, held, refused)
+            self.choice[line, refused] = choice[refused]
+
+    def _draw(self, i: int) -> Floats:
+        """Draw a released line in every chain; hand back the totals it was drawn from."""
+        weights, single, bundle, _ = self._weights(i)
+        chosen, total = self._chosen(weights)
+        self._take(i, self.lines[i], chosen, single, bundle)
+        return total
+
+    def _chosen(self, weights: Floats) -> tuple[Ints, Floats]:
+        running = np.cumsum(weights, axis=0)
+        total = running[-1]
+        chosen = (running <= self.rng.random(self.chains) * total).sum(axis=0)
+        return np.minimum(chosen, len(weights) - 1), total
+
+    def _put(self, i: int, held: Ints, chains: Ints | None = None) -> None:
+        where = np.arange(self.chains) if chains is None else chains
+        self.held[i][:, where] = held[:, where]
+        rows, columns = np.nonzero(held[:, where] >= 0)
+        self.free[held[:, where][rows, columns], where[columns]] = False
+
     # one line, all chains
 
     def _step(self, i: int, kept: int) -> None:
         line = self.lines[i]
         self._release(i)
         weights, single, bundle, tables = self._weights(i)
-        running = np.cumsum(weights, axis=0)
-        total = running[-1]
-        chosen = (running <= self.rng.random(self.chains) * total).sum(axis=0)
-        chosen = np.minimum(chosen, len(weights) - 1)
+        chosen, total = self._chosen(weights)
         if kept >= 0:
             self._gather(i, weights / total, single, tables, kept=kept, chosen=chosen)
         self._take(i, line, chosen, single, bundle)
         if kept >= 0:
             self.sums[i].sets[kept] = self._sorted_sets(i)
 
-    def _release(self, i: int) -> None:
-        held = self.held[i]
+    def _release(self, i: int, chains: Ints | None = None) -> None:
+        where = np.arange(self.chains) if chains is None else chains
+        held = self.held[i][:, where]
         rows, columns = np.nonzero(held >= 0)
-        self.free[held[rows, columns], columns] = True
-        held[:] = -1
+        self.free[held[rows, columns], where[columns]] = True
+        self.held[i][:, where] = -1
 
     def _weights(self, i: int) -> tuple[Floats, Floats, Floats, Floats]:
         """Weight per signature and extra explanation, and the units' odds behind it (x chain)."""
@@ -173,7 +234,7 @@ class Sampler:
             odds[self.coded[i]] *= self.code_scale
         single = free * (line.single * odds)[:, None]
         bundle = single if line.single is line.bundle else free * (line.bundle * odds)[:, None]
-        table_one, table_many = self._tables(line, single, bundle)
+        table_one, table_many = self._tables(line, single, bundle, self.most_alike[i])
         likely = self._likely(i)
         ways = self._prior_by_size() * line.sizes[:, None]
         sizes = line.listed.sizes
@@ -194,16 +255,19 @@ class Sampler:
         weights[len(sizes) :] = np.maximum(extra, 1e-300)
         return weights, single, bundle, table_one
 
-    def _tables(self, line: LineProblem, single: Floats, bundle: Floats) -> tuple[Floats, Floats]:
+    def _tables(
+        self, line: LineProblem, single: Floats, bundle: Floats, most_alike: int
+    ) -> tuple[Floats, Floats]:
         one = np.ones((1 + len(line.prices) * LARGEST_BUNDLE, self.chains))
         if not len(line.units):
             return one, one
         many = np.ones_like(one)
         powers = []
         power = bundle
-        for _ in range(LARGEST_BUNDLE):
+        for _ in range(most_alike):
+            if powers:
+                power = power * bundle
             powers.append(np.add.reduceat(power, line.starts, axis=0))
-            power = power * bundle
         for k, values in enumerate(polynomials(powers)):
             many[1 + k :: LARGEST_BUNDLE] = values
         first = powers[0]
@@ -408,6 +472,12 @@ class Sampler:
         before = code_ratio(beliefs.chance("code_is_wrong"), 1)
         self.chance["code_is_wrong"] = yes / (yes + no)
         self.code_scale = code_ratio(self.chance["code_is_wrong"], 1) / before
+
+
+def _most_alike(line: LineProblem) -> int:
+    """How many pieces of one price the listed sets hold at most."""
+    columns = line.listed.columns
+    return int(((columns[columns > 0] - 1) % LARGEST_BUNDLE).max(initial=0)) + 1
 
 
 def _ways_without(own: Floats, more: int) -> Floats:

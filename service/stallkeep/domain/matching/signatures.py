@@ -9,6 +9,7 @@ sets of four and under nine thousand signatures.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -69,6 +70,15 @@ class Universe:
         self.totals[size] = self.prices[rows_ok].sum(axis=1)
         self.cheapest[size] = self.prices[rows_ok[:, 0]] if size else self.totals[size]
         self.columns[size] = _columns(rows_ok)
+
+    def list_named(self, size: int, named: tuple[int, ...]) -> None:
+        """List the sets of an unlisted size that hold all named prices, and one more at most."""
+        rows: list[tuple[int, ...]] = []
+        if len(named) == size:
+            rows = [named]
+        elif len(named) == size - 1:
+            rows = [tuple(sorted((*named, b))) for b in range(len(self.prices))]
+        self._keep(size, np.array(rows, dtype=np.int64).reshape(-1, size))
 
     def _count_unlisted(self, size: int) -> None:
         sums = subset_sum_counts(self.prices, self.counts)[size]
@@ -135,12 +145,14 @@ def subset_sum_counts(prices: Ints, counts: Ints) -> dict[int, Floats]:
 
 
 def polynomials(powers: list[Floats]) -> list[Floats]:
-    """Elementary symmetric polynomials e1..e4 from power sums p1..p4 (Newton's identities)."""
-    p1, p2, p3, p4 = powers
-    e2 = (p1 * p1 - p2) / 2
-    e3 = (e2 * p1 - p1 * p2 + p3) / 3
-    e4 = (e3 * p1 - e2 * p2 + p1 * p3 - p4) / 4
-    return [p1, np.maximum(e2, 0.0), np.maximum(e3, 0.0), np.maximum(e4, 0.0)]
+    """Elementary symmetric polynomials e1..en from power sums p1..pn (Newton's identities)."""
+    elementary: list[Floats] = [np.ones_like(powers[0])]
+    for n in range(1, len(powers) + 1):
+        total = elementary[n - 1] * powers[0]
+        for k in range(2, n + 1):
+            total = total + (-1) ** (k - 1) * elementary[n - k] * powers[k - 1]
+        elementary.append(np.maximum(total / n, 0.0))
+    return elementary[1:]
 
 
 class Listed:
@@ -174,6 +186,7 @@ def list_signatures(
     table_many: Floats,
     shares: tuple[Floats, Floats, Floats],
     pieces: int,
+    named: Sequence[int] = (),
 ) -> Listed:
     """Find the signatures worth weighing for one amount.
 
@@ -185,6 +198,8 @@ def list_signatures(
         table_many: The same for bundles.
         shares: Expected shares of kinds, modes of one, modes of many.
         pieces: Pieces on the rail (for the uniform prior over sets of a size).
+        named: Price indices of pieces whose codes stand beside the amount; sets of these, and
+            of these and one more, are listed whatever their number.
     """
     kind, one, many = shares
     found: list[tuple[int, Ints, Ints, Floats, Floats]] = []
@@ -196,7 +211,8 @@ def list_signatures(
             sums, number = universe.unlisted[size]
             likely = mode_matrix(sums, amount, step) @ mix
             unlisted[size] += float(likely @ number) / max(math.comb(pieces, size), 1)
-        if size not in universe.members:
+            universe.list_named(size, tuple(sorted(named)))
+        if size not in universe.members or not len(universe.members[size]):
             continue
         low, high = _window(universe.totals[size], amount, size)
         totals = universe.totals[size][low:high]

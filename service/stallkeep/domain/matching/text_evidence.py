@@ -16,6 +16,7 @@ from stallkeep.domain.tag_codes import is_valid, normalise
 
 SHORTEST_STEM = 3
 FROM_TITLE = 0.75  # share of the words in a describing note that come from the piece's title
+IN_BUNDLE = 0.85  # a note tells one piece of a bundle; two alike count little more than one
 CHATTER = 0.004  # how often chatter hits on any given title word
 MOST_BITS = 10.0
 LARGEST_BUNDLE = 4
@@ -64,7 +65,7 @@ class TextOdds:
     Attributes:
         codes: Per piece, for its code being named; multiplies for every piece of a set. On the
             scale of the expected share of wrong codes; see code_ratio().
-        titles: Per piece, for its title's words; for bundles the n-th root is taken.
+        titles: Per piece, for its title's words; for bundles to the power IN_BUNDLE.
         none: For explanations without pieces, on the scale of *titles*.
         sizes: Per number of pieces 0..4, from words like "2x".
         named: Pieces whose code stands there, exactly or with a slip.
@@ -90,6 +91,8 @@ def text_odds(line: MoneyLine, vocabulary: Vocabulary, beliefs: Beliefs) -> Text
     codes, named, exact = _code_odds(text, vocabulary, beliefs)
     titles, none = _title_odds(words(text), vocabulary)
     sizes = _size_odds(text) * _size_odds_of_codes(named)
+    if titles.max(initial=1.0) > 1.0:
+        sizes = sizes / np.array([1, 1, 2, 3, 4])
     return TextOdds(codes, titles, none, sizes=sizes, exact=exact)
 
 
