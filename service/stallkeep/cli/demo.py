@@ -71,18 +71,19 @@ async def _main_job(console: Console, client: LocalClient) -> None:
         f"{shop.setup['shop']['name']} mends wool and workwear and sells old kitchen ceramics. "
         "All of it is invented."
     )
-    imports = await _take_everything_in(console, shop)
+    imports = await take_everything_in(console, shop)
     rejects = {
         done["id"]: await client.every(f"/v1/imports/{done['id']}/rejects")
         for done in imports
         if done["rejected"]
     }
     show.taken_in(console, imports, rejects)
-    await _reconcile(client, shop)
+    await reconcile(client, shop)
     await _show_event(console, client, shop)
 
 
-async def _take_everything_in(console: Console, shop: DemoShop) -> list[Json]:
+async def take_everything_in(console: Console, shop: DemoShop) -> list[Json]:
+    """Set the shop up and take every file in, in the order of its story."""
     columns = (TextColumn("{task.description}"), BarColumn(), MofNCompleteColumn())
     done: list[Json] = []
     with Progress(*columns, console=console, transient=True) as progress:
@@ -100,7 +101,7 @@ async def _take_everything_in(console: Console, shop: DemoShop) -> list[Json]:
     return done
 
 
-async def _reconcile(client: LocalClient, shop: DemoShop) -> None:
+async def reconcile(client: LocalClient, shop: DemoShop) -> None:
     """Online sales first, so that the events know what was gone; then each event that is over."""
     kinds = {channel["name"]: channel["kind"] for channel in shop.setup["channels"]}
     for name, channel_id in shop.channels.items():

@@ -51,8 +51,15 @@ select m.transaction_id, m.probability, coalesce(sum(mi.quantity), 0)::integer a
 """
 _RAIL: Final = """
 select r.item_id, r.quantity, coalesce(r.price_minor, i.price_minor) as price_minor, i.cost_minor,
-       i.category, r.counted_home
-  from rail r join item i on i.shop_id = r.shop_id and i.id = r.item_id
+       i.category,
+       case when r.counted_home is not null then least(r.quantity, r.counted_home + coalesce((
+         select sum(sl.quantity) from sale_line sl
+           join sale s on s.shop_id = sl.shop_id and s.id = sl.sale_id and s.state = 'done'
+          where sl.shop_id = r.shop_id and sl.item_id = r.item_id and sl.state = 'sold'
+            and s.event_id is distinct from r.event_id and s.sold_on >= e.starts_on), 0))
+       end::integer as counted_home
+  from rail r join event e on e.shop_id = r.shop_id and e.id = r.event_id
+  join item i on i.shop_id = r.shop_id and i.id = r.item_id
  where r.shop_id = $1 and r.event_id = $2 order by i.tag_code
 """
 _COSTS: Final = """

@@ -10,7 +10,7 @@ import msgspec
 
 from stallkeep.store.connection import Connection
 
-# Two reads of one row source: sold for certain, or claimed by proposals only.
+# Sold for certain, or claimed by proposals only. A channel ends the listing it sold from itself.
 _TAKE_DOWNS: Final = """
 with probable as (
   select mi.item_id, least(sum(m.probability), 1.0) as probability
@@ -31,6 +31,11 @@ select l.id, l.channel_id, c.name as channel_name, l.reference, l.title, l.price
   join channel c on c.shop_id = l.shop_id and c.id = l.channel_id
   left join probable p on p.item_id = i.id
  where l.shop_id = $1 and l.state = 'live'
+   and not exists (
+     select from sale_line sl
+       join sale s on s.shop_id = sl.shop_id and s.id = sl.sale_id and s.state = 'done'
+      where sl.shop_id = l.shop_id and sl.item_id = l.item_id and sl.state = 'sold'
+        and s.channel_id = l.channel_id)
    and (i.sold >= i.quantity or p.probability >= $2)
    and l.id > $3
  order by l.id

@@ -69,7 +69,6 @@ async def test_a_file_with_a_bad_row_is_taken_and_needs_a_person(
         ("picture.csv", b"\x89PNG\r\n\x1a\n" + bytes(60)),
         ("empty.csv", b""),
         ("letter.txt", "Dear Sir,\nthe rain was awful.\n"),
-        ("cut.csv", PAYMENTS + '2026-09-11,12:00:00,p-3,"12.00'),
     ],
 )
 async def test_a_file_nobody_can_read_goes_to_failed_with_the_reason(
