@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 from http import HTTPStatus
-from typing import Any
+from typing import Any, get_type_hints
 
 import asyncpg
 import msgspec
@@ -13,6 +13,8 @@ import structlog
 from litestar import Request, Response
 from litestar.exceptions import HTTPException, ValidationException
 
+from stallkeep.api.expectations import reword
+from stallkeep.api.parameters import wire_names
 from stallkeep.domain import errors
 from stallkeep.store.engine import LOST, DatabaseUnavailableError
 
@@ -75,6 +77,8 @@ def _response(
 
 def known(request: Request[Any, Any, Any], error: errors.StallkeepError) -> Response[bytes]:
     """Answer with one of our own errors."""
+    if isinstance(named := stored(error), errors.StallkeepError):
+        error = named
     status = status_of(type(error))
     members = {
         "type": PREFIX + error.code,
@@ -97,7 +101,7 @@ def refused(request: Request[Any, Any, Any], error: HTTPException) -> Response[b
     }
     if isinstance(error, ValidationException):
         members["detail"] = "A parameter is not as expected"
-        members["errors"] = _parameters(error.extra)
+        members["errors"] = _parameters(request, error.extra)
     return _response(request, error.status_code, members, error.headers)
 
 
@@ -117,46 +121,63 @@ def broken(request: Request[Any, Any, Any], error: Exception) -> Response[bytes]
 
 def stored(error: BaseException) -> BaseException:
     """Name a refusal of the database as one of our errors; any other error is handed back."""
-    if isinstance(error, asyncpg.DataError):
+    if _is_unstorable(error):
         return errors.UnstorableValueError(
-            "A text holds a character, or a number is of a size, that cannot be stored"
+            "A text holds a character, or a number or date is of a size, that cannot be stored"
         )
     if isinstance(error, asyncpg.IntegrityConstraintViolationError):
         return errors.ConflictError(
             "What is stored does not allow this", constraint=error.constraint_name
         )
+    if isinstance(error, asyncpg.TransactionRollbackError):
+        return errors.UnavailableError("Somebody else was changing the same thing; try again")
     if isinstance(error, LOST):
         return DatabaseUnavailableError("The database does not answer; try again shortly")
     return error
 
 
-def _parameters(extra: object) -> list[FieldError]:
-    found = extra if isinstance(extra, list) else []
-    return [
-        FieldError(detail=plain(str(each.get("message", ""))), parameter=each.get("key"))
-        for each in found
-    ]
+def _is_unstorable(error: BaseException | None) -> bool:
+    """A value the server refuses; or the driver, whose error is a ValueError and "interface" too.
+
+    The engine takes every interface error for a lost connection, so its cause is looked at.
+    """
+    if isinstance(error, DatabaseUnavailableError):
+        error = error.__cause__
+    of_driver = isinstance(error, asyncpg.InterfaceError) and isinstance(error, ValueError)
+    return of_driver or isinstance(error, asyncpg.DataError | OverflowError)
+
+
+def _parameters(request: Request[Any, Any, Any], extra: object) -> list[FieldError]:
+    handler = request.scope.get("route_handler")
+    names = wire_names(handler) if handler else {}
+    hints = get_type_hints(handler.fn, include_extras=True) if handler else {}
+    found = []
+    for each in extra if isinstance(extra, list) else []:
+        key = str(each.get("key", ""))
+        detail, _ = reword(str(each.get("message", "")), hints.get(key, str), ())
+        found.append(FieldError(detail=detail, parameter=names.get(key, key)))
+    return found
 
 
 _PLACE = re.compile(r" - at `(?P<place>[^`]*)`$")
 _STEP = re.compile(r"\.([^.\[]+)|\[(\d+|\.\.\.)\]")
-_MISSING = re.compile(r"^Object (?:missing required|contains unknown) field `(.*)`$")
-_AMOUNT = 'Expected an amount with all its decimals, such as "12.50"'
 
 
-def invalid(error: msgspec.ValidationError) -> errors.InvalidInputError:
-    """Turn what the decoder found into a field error with its JSON Pointer (RFC 6901)."""
+def invalid(error: msgspec.ValidationError, kind: Any) -> errors.InvalidInputError:  # noqa: ANN401
+    """Turn what the decoder found into a field error with its JSON Pointer (RFC 6901).
+
+    Args:
+        error: As msgspec raised it.
+        kind: Type that was decoded.
+    """
     text = str(error)
     place = _PLACE.search(text)
-    message = _PLACE.sub("", text)
     steps = [
         name or index
         for name, index in _STEP.findall(place["place"] if place else "")
         if index != "..."
     ]
-    if field := _MISSING.match(message):
-        steps.append(field[1])
-    return field_error(plain(message), steps)
+    return field_error(*reword(_PLACE.sub("", text), kind, steps))
 
 
 def field_error(detail: str, steps: Sequence[str | int]) -> errors.InvalidInputError:
@@ -165,11 +186,6 @@ def field_error(detail: str, steps: Sequence[str | int]) -> errors.InvalidInputE
     return errors.InvalidInputError(
         f"{detail} (at #{path})", errors=[FieldError(detail=detail, pointer=f"#{path}")]
     )
-
-
-def plain(message: str) -> str:
-    """Say in words what a pattern asks for."""
-    return _AMOUNT if "[0-9]{1,13}" in message else message.replace("`", "'")
 
 
 HANDLERS: dict[int | type[Exception], Any] = {

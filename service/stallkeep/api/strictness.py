@@ -10,8 +10,8 @@ from litestar.datastructures import State
 from litestar.enums import ParamType
 from litestar.exceptions import ClientException, HTTPException, ValidationException
 from litestar.handlers import HTTPRouteHandler
-from litestar.params import ParameterKwarg
 
+from stallkeep.api.parameters import wire_names
 from stallkeep.api.problems import invalid
 
 MERGE_PATCH = "application/merge-patch+json"
@@ -24,10 +24,11 @@ class StrictRequest(Request[Any, Any, State]):
     async def json(self) -> Any:  # noqa: ANN401 - whatever the handler declares as data
         field = self.route_handler.parsed_data_field
         body = await self.body()
+        kind = field.raw if field else Any
         try:
-            return msgspec.json.decode(body, type=field.raw if field else Any)
+            return msgspec.json.decode(body, type=kind)
         except msgspec.ValidationError as error:
-            raise invalid(error) from error
+            raise invalid(error, kind) from error
         except (msgspec.DecodeError, UnicodeDecodeError) as error:
             raise ClientException(f"The body is not JSON: {error}") from error
 
@@ -38,6 +39,8 @@ async def look_before(request: Request[Any, Any, Any]) -> None:
     if isinstance(handler, HTTPRouteHandler):
         _check_media_type(request, handler)
         _check_query(request, handler)
+        if media_types(handler) and not await request.body():
+            raise ClientException("The body is empty; send a JSON object")
 
 
 def media_types(handler: HTTPRouteHandler) -> tuple[str, ...]:
@@ -58,29 +61,8 @@ def _check_media_type(request: Request[Any, Any, Any], handler: HTTPRouteHandler
         )
 
 
-def query_names(handler: HTTPRouteHandler) -> set[str]:
-    """List the query parameters a handler, or a dependency it uses, declares."""
-    own = handler.parsed_fn_signature.parameters
-    given = handler.resolve_dependencies()
-    fields = [
-        *own.items(),
-        *(
-            pair
-            for name in own
-            if name in given
-            for pair in given[name].parsed_fn_signature.parameters.items()
-        ),
-    ]
-    return {
-        kwarg.name or name
-        for name, field in fields
-        if isinstance(kwarg := field.kwarg_definition, ParameterKwarg)
-        and kwarg.param_type is ParamType.QUERY
-    }
-
-
 def _check_query(request: Request[Any, Any, Any], handler: HTTPRouteHandler) -> None:
-    allowed = query_names(handler)
+    allowed = set(wire_names(handler, ParamType.QUERY).values())
     found = []
     for name in sorted(set(request.query_params)):
         if name not in allowed:

@@ -27,7 +27,7 @@ def complete_methods(app: ASGIApp) -> ASGIApp:
         elif method == "OPTIONS":
             await app(_as(scope, _NOBODYS_METHOD), receive, _allow_only(send))
         else:
-            await app(scope, receive, send)
+            await app(scope, receive, _allow_all(send))
 
     return answer
 
@@ -67,6 +67,21 @@ def _allow_only(send: Send) -> Send:
             await send(message)
 
     return turned
+
+
+def _allow_all(send: Send) -> Send:
+    """Name HEAD too where a refusal lists the methods of a path."""
+
+    async def naming(message: Message) -> None:
+        if message["type"] == "http.response.start" and message["status"] == 405:  # noqa: PLR2004
+            headers = [
+                (name, _all_methods(value.decode()).encode() if name == b"allow" else value)
+                for name, value in message["headers"]
+            ]
+            message["headers"] = headers
+        await send(message)
+
+    return naming
 
 
 def _all_methods(allow: str) -> str:

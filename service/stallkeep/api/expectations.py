@@ -1,0 +1,94 @@
+"""What was expected where something else was sent, in words for the problem document."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from typing import Any, Final
+
+from msgspec import inspect
+
+_PATTERNS: Final = {
+    "[0-9]{1,13}": 'Expected an amount with all its decimals, such as "12.50"',
+    "[0-9]{1,3}": 'Expected per cent as a decimal string, such as "2.75"',
+    "[a-z]{2}": "Expected a language code of two small letters, such as 'en'",
+    "x1f": "Expected text without control characters",
+    "x00": "Expected text without NUL characters",
+}
+_KINDS: Final = {
+    "`int`": "a whole number",
+    "`float`": "a number",
+    "`str`": "text",
+    "`bool`": "true or false",
+    "`array`": "a list",
+    "`object`": "an object",
+    "`null`": "null",
+    "`date`": "a date such as 2026-05-09",
+    "`datetime`": "a moment such as 2026-05-09T10:15:00+01:00",
+    "`time`": "a time such as 09:30:00",
+    "`": "'",
+}
+_MISSING: Final = re.compile(r"^Object missing required field `(.*)`$")
+_UNKNOWN: Final = re.compile(r"^Object contains unknown field `(.*)`$")
+
+
+def reword(message: str, kind: Any, steps: Sequence[str]) -> tuple[str, list[str]]:  # noqa: ANN401
+    """Say in words what the decoder found.
+
+    Args:
+        message: The decoder's, without the place.
+        kind: Type of the whole that was decoded.
+        steps: Way from the root to where it stopped.
+
+    Returns:
+        What was expected, and the way to the field at fault.
+    """
+    if "matching regex" in message:
+        for fragment, words in _PATTERNS.items():
+            if fragment in message:
+                return words, [*steps]
+    if missing := _MISSING.match(message):
+        return "Expected this field, which is missing", [*steps, missing[1]]
+    if unknown := _UNKNOWN.match(message):
+        known = ", ".join(_fields(_find(inspect.type_info(kind), steps)))
+        return f"Unknown field; known here: {known}", [*steps, unknown[1]]
+    if message.startswith("Invalid enum value"):
+        words = " or ".join(_words(_find(inspect.type_info(kind), steps)))
+        return f"Expected {words}", [*steps]
+    for ours, words in _KINDS.items():
+        message = message.replace(ours, words)
+    return message, [*steps]
+
+
+def _find(kind: inspect.Type, steps: Sequence[str]) -> list[inspect.Type]:
+    """Walk from a type to those that a place inside it may have."""
+    if isinstance(kind, inspect.Metadata):
+        return _find(kind.type, steps)
+    if isinstance(kind, inspect.UnionType):
+        return [found for one in kind.types for found in _find(one, steps)]
+    if not steps:
+        return [kind]
+    if isinstance(kind, inspect.StructType):
+        fields = [field for field in kind.fields if field.encode_name == steps[0]]
+        return [found for field in fields for found in _find(field.type, steps[1:])]
+    if isinstance(kind, inspect.ListType):
+        return _find(kind.item_type, steps[1:])
+    return []
+
+
+def _fields(kinds: Sequence[inspect.Type]) -> list[str]:
+    return [
+        field.encode_name
+        for kind in kinds
+        if isinstance(kind, inspect.StructType)
+        for field in kind.fields
+    ]
+
+
+def _words(kinds: Sequence[inspect.Type]) -> list[str]:
+    return [
+        str(value)
+        for kind in kinds
+        if isinstance(kind, inspect.LiteralType)
+        for value in kind.values
+    ]
