@@ -105,6 +105,8 @@ class Amounts:
 
     def _check_net(self, block: Block, amounts: list[int], fees: Values) -> None:
         nets = block.money("net")
+        if [amount - (fee or 0) for amount, fee in zip(amounts, fees, strict=True)] == nets:
+            return
         for place, (amount, fee, net) in enumerate(zip(amounts, fees, nets, strict=True)):
             if net is None or not amount:
                 continue
@@ -114,6 +116,8 @@ class Amounts:
 
     def _check_sum(self, block: Block, base: Values, field: str, parts: tuple[str, ...]) -> None:
         wholes = _sums(block, field, parts)
+        if wholes == base:
+            return
         for place, (amount, whole) in enumerate(zip(base, wholes, strict=True)):
             if whole is not None and amount != whole:
                 block.fault(place, self.rule.base, _disagreement(self._sheet.header_of(field)))
@@ -247,6 +251,7 @@ def _subsets(parts: Sequence[str]) -> Iterator[frozenset[str]]:
 
 
 def _added(amounts: list[int], values: Values) -> list[int]:
+    """Add values by row; None adds nothing."""
     return [amount + (value or 0) for amount, value in zip(amounts, values, strict=True)]
 
 

@@ -82,7 +82,7 @@ class Block:
         if field in self.sheet.damaged:
             self.sheet.tally["damaged-ids"] += sum(1 for text in found if text)
             return [None] * len(self)
-        if any("E+" in text for text in found if text):
+        if "E+" in "".join(self.cells(field)):
             kept = [None if text and _DAMAGED.fullmatch(text) else text for text in found]
             lost = sum(1 for text, own in zip(found, kept, strict=True) if text and not own)
             self.sheet.tally["damaged-ids"] += lost
@@ -172,10 +172,11 @@ class Block:
             return [None] * len(self)
         cells = self.cells(field)
         found = {cell: words.get(plain(cell)) for cell in set(cells)}
-        for place, cell in enumerate(cells):
-            if found[cell] is None and cell.strip():
+        strange = {cell for cell, word in found.items() if word is None and cell.strip()}
+        for place, cell in enumerate(cells) if strange else ():
+            if cell in strange:
                 self.fault(place, field, unknown(cell))
-        return [found[cell] for cell in cells]
+        return list(map(found.__getitem__, cells))
 
     def common(self) -> dict[str, Sequence[object] | None]:
         """Give the columns every kind of transaction has: place in the file, currency, the rest."""
@@ -223,7 +224,9 @@ class Block:
             cells=blanked(row, self.sheet.personal, in_place=True),
         )
 
-    def _days(self, field: str, days: Sequence[dt.date | Fault | None]) -> list[dt.date]:
+    def _days(self, field: str, days: list[dt.date | Fault | None]) -> list[dt.date]:
+        if set(map(type, days)) == {dt.date}:
+            return days  # type: ignore[return-value]
         found: list[dt.date] = []
         for place, day in enumerate(days):
             if isinstance(day, dt.date):

@@ -2,53 +2,37 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from itertools import repeat
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from functools import cache
 from typing import Any
 
 from stallkeep_importers.contract import Transaction
-
-_USUAL = (
-    *("record", "line", "kind", "amount_minor", "currency", "occurred_on", "occurred_at"),
-    *("external_id", "method", "fee_minor", "tip_minor", "tax_minor", "note", "detail", "more"),
-)
 
 
 def transactions(columns: Mapping[str, Sequence[Any] | None]) -> list[Transaction]:
     """Build one transaction per row.
 
     Args:
-        columns: Field to its values by row; None for a field the file has no column for.
+        columns: Field to its values by row, all equally many; None for a field the file has no
+            column for.
     """
     there = {field: values for field, values in columns.items() if values is not None}
-    if there.keys() <= set(_USUAL):
-        # a call with more than fifteen keywords goes through a dictionary, seven times slower
-        rows = zip(*(there.get(field, repeat(None)) for field in _USUAL), strict=False)
-        return [
-            Transaction(
-                record=record,
-                line=line,
-                kind=kind,
-                amount_minor=amount,
-                currency=currency,
-                occurred_on=day,
-                occurred_at=moment,
-                external_id=external_id,
-                method=method,
-                fee_minor=fee,
-                tip_minor=tip,
-                tax_minor=tax,
-                note=note,
-                detail=detail,
-                more=more,
-            )
-            for (
-                record, line, kind, amount, currency, day, moment,
-                external_id, method, fee, tip, tax, note, detail, more,
-            ) in rows
-        ]  # fmt: skip
-    names = tuple(there)
-    return [
-        Transaction(**dict(zip(names, row, strict=True)))
-        for row in zip(*there.values(), strict=True)
-    ]
+    return _builder(tuple(there))(zip(*there.values(), strict=True))
+
+
+@cache
+def _builder(fields: tuple[str, ...]) -> Callable[[Iterable[tuple[Any, ...]]], list[Transaction]]:
+    """Compile a loop that passes exactly these fields by keyword.
+
+    A keyword call of up to fifteen names takes 0.15 µs; naming all fields, or going through a
+    dictionary, takes 0.9 µs, a fifth of the time a row may cost.
+    """
+    if not set(fields) <= set(Transaction.__struct_fields__):
+        raise ValueError(f"no fields of a transaction: {fields}")
+    names = ", ".join(fields)
+    call = ", ".join(f"{field}={field}" for field in fields)
+    source = f"lambda rows: [make({call}) for {names}, in rows]"
+    build: Callable[[Iterable[tuple[Any, ...]]], list[Transaction]] = eval(  # noqa: S307 - see above
+        source, {"make": Transaction}
+    )
+    return build

@@ -21,6 +21,7 @@ Order: TypeAlias = Literal["ymd", "dmy", "mdy"]
 FIRST_YEAR, LAST_YEAR = 1990, 2100
 _ORDERS: tuple[Order, ...] = ("dmy", "mdy", "ymd")
 _NUMERIC = re.compile(r"([0-9]{1,4})([-./ ])\s?([0-9]{1,2})\2\s?([0-9]{1,4})\.?")
+_POINTS = re.compile(r"[0-9]{1,2}\.\s?[0-9]{1,2}\.\s?[0-9]{2,4}\.?")
 _COMPACT = re.compile(r"((?:19|20)[0-9]{2})([0-9]{2})([0-9]{2})")
 _KANJI = re.compile(r"([0-9]{4})年\s?([0-9]{1,2})月\s?([0-9]{1,2})日")
 _TOKENS = re.compile(r"[0-9]+|[^\W\d_]+")
@@ -154,16 +155,23 @@ def _date(year: int, month: int, day: int) -> dt.date | None:
 
 
 class OrderEvidence:
-    """What a column's dates say about the order of day and month."""
+    """What a column's dates say about the order of day and month.
+
+    Attributes:
+        has_points: Whether any date is read day first because it is written with points.
+    """
 
     def __init__(self) -> None:
         self._fitting: dict[Order, list[dt.date]] = {order: [] for order in _ORDERS}
         self._texts: dict[str, dict[Order, dt.date]] = {}
+        self.has_points = False
 
     def add(self, texts: Iterable[str]) -> None:
         """Weigh more dates."""
         for text in set(texts) - self._texts.keys():
             readings = date_readings(text)
+            if isinstance(readings, dt.date) and _POINTS.fullmatch(text):
+                self.has_points = True
             if isinstance(readings, dict) and readings:
                 self._texts[text] = readings
                 for order, date in readings.items():
@@ -171,7 +179,9 @@ class OrderEvidence:
 
     @property
     def is_needed(self) -> bool:
-        """Whether any date can be read in two ways that differ."""
+        """Whether any date can be read in two ways that differ, or no order fits all of them."""
+        if self._texts and not self.orders:
+            return True
         return any(len(set(readings.values())) > 1 for readings in self._texts.values())
 
     @property

@@ -10,7 +10,7 @@ from stallkeep_importers.dates import DateColumn, split_moment
 from stallkeep_importers.faults import Fault
 from stallkeep_importers.times import time_of
 
-_CACHE_SIZE = 1 << 16
+_CACHE_SIZE = 100_000
 _SHORTEST_USUAL = len("2025-05-03T14:22")
 
 
@@ -26,6 +26,8 @@ class MomentColumn:
         self._dates = dates
         self._clock = clock
         self._times: dict[str, tuple[dt.time, str] | Fault | None] = {}
+        self._steady: dict[str, tuple[dt.date, dt.timezone]] = {}
+        self._local_times: dict[str, dt.time] = {}
 
     def values(
         self,
@@ -44,16 +46,46 @@ class MomentColumn:
             Days (None for an empty cell, a fault where date, time or zone cannot be read) and
             moments (None where there is no time of day).
         """
+        self._bound()
+        if times is None and zones is None and self.has_times:
+            return self._from_one_column(cells)
+        pairs = [
+            self._read(cell, times[place] if times else "", zones[place] if zones else "")
+            for place, cell in enumerate(cells)
+        ]
+        return [day for day, _ in pairs], [moment for _, moment in pairs]
+
+    def _from_one_column(
+        self, cells: Sequence[str]
+    ) -> tuple[list[dt.date | Fault | None], list[dt.datetime | None]]:
+        """Read date and time of one cell; days of a steady offset go the short way."""
         days: list[dt.date | Fault | None] = []
         moments: list[dt.datetime | None] = []
-        self._bound()
-        for place, cell in enumerate(cells):
-            day, moment = self._read(
-                cell, times[place] if times else "", zones[place] if zones else ""
-            )
+        combine = dt.datetime.combine
+        for cell in cells:
+            steady = self._steady.get(cell[:10])
+            time = self._local_times.get(cell[11:])
+            if steady is not None and time is not None:
+                days.append(steady[0])
+                moments.append(combine(steady[0], time, steady[1]))
+                continue
+            day, moment = self._read(cell, "", "")
             days.append(day)
             moments.append(moment)
+            self._learn(cell, day)
         return days, moments
+
+    def _learn(self, cell: str, day: dt.date | Fault | None) -> None:
+        """Keep what a cell of the usual shape has shown, for the short way."""
+        if len(cell) < _SHORTEST_USUAL or cell[10] not in " T" or cell[13] != ":":
+            return
+        read_day, reading = self._dates.cache[cell[:10]], self._time(cell[11:])
+        if isinstance(reading, tuple) and not reading[1]:
+            self._local_times[cell[11:]] = reading[0]
+        if isinstance(day, dt.date) and day == read_day:
+            fixed = self._clock.fixed_offset(day)
+            if fixed is not None:
+                self._steady[cell[:10]] = (day, fixed)
 
     def _read(
         self, cell: str, time_cell: str, zone_cell: str
@@ -89,8 +121,9 @@ class MomentColumn:
             return value
 
     def _bound(self) -> None:
-        if len(self._times) > _CACHE_SIZE:
-            self._times.clear()
+        for kept in (self._times, self._local_times, self._steady):
+            if len(kept) > _CACHE_SIZE:
+                kept.clear()
         if len(self._dates.cache) > _CACHE_SIZE:
             self._dates.cache.clear()
 

@@ -60,19 +60,20 @@ class Reading:
         self._suspicious = bool(facts and (facts.bad_bytes or facts.nuls))
         self._last: tuple[int, list[str], bool] | None = None
 
-    def outcomes(self, batches: Iterator[RecordBatch]) -> Iterator[Notice | Outcome]:
-        """Yield one outcome per record, and notices at the end.
+    def outcomes(self, batches: Iterator[RecordBatch]) -> Iterator[list[Outcome] | list[Notice]]:
+        """Yield outcomes in lists, one per record and in file order; at the end, notices.
 
         Raises:
             RefusalError: The file is cut short, or holds a second table.
         """
         for batch in batches:
             found = self._batch(batch)
-            yield from self._settled(found)
+            yield self._settled(found)
         if self._last:
             refuse_cut_short(self._sheet, *self._last, open_quotes=self._open_quotes)
-        yield from (remark.as_skip for remark in self._remarks)
-        yield from self._notices()
+        below: list[Outcome] = [remark.as_skip for remark in self._remarks]
+        yield below
+        yield list(self._notices())
 
     def _batch(self, batch: RecordBatch) -> list[_Found]:
         found: list[_Found | None] = [None] * len(batch.rows)
@@ -248,23 +249,27 @@ class Reading:
                 cells=remark.as_skip.cells,
             )
 
-    def _settled(self, found: list[_Found]) -> Iterator[Outcome]:
+    def _settled(self, found: list[_Found]) -> list[Outcome]:
         """Hold remarks back until it shows whether data follow."""
-        if not self._remarks and not any(type(outcome) is _Remark for outcome in found):
-            yield from found  # type: ignore[misc]
-            return
+        if not self._remarks and _Remark not in set(map(type, found)):
+            return found  # type: ignore[return-value]
+        settled: list[Outcome] = []
         for outcome in found:
             if isinstance(outcome, _Remark):
                 self._remarks.append(outcome)
             elif isinstance(outcome, Skip) and self._remarks:
                 self._remarks.append(_Remark(outcome, outcome))
             else:
-                yield from (remark.as_reject for remark in self._remarks)
-                self._remarks.clear()
-                yield outcome
+                settled += self._rejected_remarks()
+                settled.append(outcome)
             if len(self._remarks) > _MOST_REMARKS:
-                yield from (remark.as_reject for remark in self._remarks)
-                self._remarks.clear()
+                settled += self._rejected_remarks()
+        return settled
+
+    def _rejected_remarks(self) -> list[Outcome]:
+        rejected: list[Outcome] = [remark.as_reject for remark in self._remarks]
+        self._remarks.clear()
+        return rejected
 
     def _notices(self) -> Iterator[Notice]:
         if self._stray:

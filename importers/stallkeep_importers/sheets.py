@@ -185,7 +185,9 @@ class Sheet:
             )
             if not has_times:
                 self.notices.append("Every time of day is midnight, so the file has only dates.")
-        self.date_order = order
+        if evidence.orders.has_points and fields:
+            self.notices.append("Dates written with points are read with the day first.")
+        self.date_order = order or ("dmy" if evidence.orders.has_points else None)
 
     def _rows(self) -> Iterator[list[list[str]]]:
         """Give the full rows below the header, in batches."""

@@ -86,7 +86,8 @@ class TableImporter(ABC):
         convert = self.rows(sheet)
         yield sheet.layout()
         with table.batches() as batches:
-            yield from Reading(sheet, convert).outcomes(batches)
+            for found in Reading(sheet, convert).outcomes(batches):
+                yield from found
 
 
 def _check_needs(sheet: Sheet, profile: Profile) -> None:

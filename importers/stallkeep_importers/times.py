@@ -21,6 +21,7 @@ _TIME = re.compile(
     """,
     re.VERBOSE | re.DOTALL,
 )
+_USUAL = re.compile("(?:[01][0-9]|2[0-3]):[0-5][0-9]:[0-5][0-9]")
 _OFFSET = re.compile(r"(?:UTC|GMT)?\s?(?P<sign>[-+−])(?P<hours>[0-9]{1,2}):?(?P<minutes>[0-9]{2})?")
 _NO_HALF = frozenset({"uhr", "h", "kl", "hrs", "hr", "godz", "hod"})
 
@@ -34,11 +35,11 @@ def time_of(text: str) -> tuple[dt.time, str] | Fault | None:
     bare = text.strip()
     if not bare:
         return None
+    if _USUAL.fullmatch(bare):
+        return dt.time.fromisoformat(bare), ""
     match = _TIME.fullmatch(bare) if len(bare) <= 50 else None
-    if not match:
-        return _unreadable(text)
-    half, zone = _half_and_zone(match["before"], match["rest"])
-    if half is None or (not half and not match["minute"]):
+    half, zone = _half_and_zone(match["before"], match["rest"]) if match else (None, "")
+    if not match or half is None or (not half and not match["minute"]):
         return _unreadable(text)
     hour = int(match["hour"])
     if half in ("am", "pm"):
