@@ -29,7 +29,7 @@ select t.id, t.kind, t.occurred_on, coalesce(t.method, 'other') as method, t.amo
  order by t.ordered_at, t.id
 """
 _PIECES: Final = """
-select s.transaction_id, sl.item_id, sl.price_minor, sl.cost_minor, sl.quantity, sl.state,
+select s.transaction_id, i.tag_code, sl.price_minor, sl.cost_minor, sl.quantity, sl.state,
        i.category, i.margin_scheme
   from sale s
   join sale_line sl on sl.shop_id = s.shop_id and sl.sale_id = s.id
@@ -50,7 +50,7 @@ select m.transaction_id, m.probability, coalesce(sum(mi.quantity), 0)::integer a
  group by m.shop_id, m.id order by m.transaction_id, m.rank, m.id
 """
 _RAIL: Final = """
-select r.item_id, r.quantity, coalesce(r.price_minor, i.price_minor) as price_minor, i.cost_minor,
+select i.tag_code, r.quantity, coalesce(r.price_minor, i.price_minor) as price_minor, i.cost_minor,
        i.category,
        case when r.counted_home is not null then least(r.quantity, r.counted_home + coalesce((
          select sum(sl.quantity) from sale_line sl

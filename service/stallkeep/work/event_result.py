@@ -147,7 +147,7 @@ def _refunds(money: Iterable[Row]) -> Iterator[Refund]:
 
 def _piece(row: Row) -> SoldPiece:
     return SoldPiece(
-        item_id=str(row["item_id"]),
+        item_id=row["tag_code"],  # what a person finds on the tag
         price_minor=row["price_minor"],
         cost_minor=row["cost_minor"],
         quantity=row["quantity"],
@@ -208,7 +208,7 @@ def _fee(row: Row) -> Cost:
 
 def _taken(row: Row) -> TakenPiece:
     return TakenPiece(
-        item_id=str(row["item_id"]),
+        item_id=row["tag_code"],  # what a person finds on the tag
         quantity=row["quantity"],
         price_minor=row["price_minor"],
         cost_minor=row["cost_minor"],

@@ -1,0 +1,7 @@
+"""``python -m stallkeep.cli``."""
+
+import sys
+
+from stallkeep.cli.main import main
+
+sys.exit(main())
