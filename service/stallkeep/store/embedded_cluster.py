@@ -18,6 +18,7 @@ import os
 import shlex
 import shutil
 import stat
+import sys
 import tempfile
 import time
 from collections.abc import Iterator, Mapping
@@ -130,6 +131,8 @@ class Cluster(msgspec.Struct, frozen=True):
         options += ["--locale-provider=builtin", "--builtin-locale=C.UTF-8", "--no-instructions"]
         if settings.get("fsync") == "off":
             options.append("--no-sync")
+        elif sys.platform == "linux":
+            options.append("--sync-method=syncfs")  # one call instead of a thousand
         done = self.programs.run("initdb", "-D", half, "-U", SUPERUSER, *options)
         if done.returncode != 0:
             raise EmbeddedServerError(f"PostgreSQL made no database: {_tail(done.stdout)}")
