@@ -1,46 +1,44 @@
 """Write demo/picture.svg: what ``stallkeep demo --once`` prints, as a picture for the README.
 
-Run it in the project's environment, on an empty folder for the database:
-
-    python demo/picture.py
+Run it in the project's environment: ``python demo/picture.py``. It uses a database of its own.
 """
 
 from __future__ import annotations
 
-import io
-import re
 import subprocess
 import sys
 import tempfile
+from html import escape
+from itertools import pairwise
 from pathlib import Path
 
-from rich._export_format import CONSOLE_SVG_FORMAT
-from rich.console import Console
-from rich.terminal_theme import TerminalTheme
-from rich.text import Text
-
 HERE = Path(__file__).parent
-PAPER = TerminalTheme(
-    (250, 248, 243),
-    (43, 43, 40),
-    [(43, 43, 40)] * 8,
-)
-SHEET = '<rect fill="#faf8f3" x="1" y="1" width="{terminal_width}" height="{terminal_height}"/>'
-PARTS = ("What was taken in", "Which payment was for which piece", "What the ")
-LINES_OF_A_PART = 14
+WHOLE = ("What was taken in", "What the ")
+BEGUN = ("Which payment was for which piece", "Not settled")
+LINES_OF_A_BEGUN_PART = 16
+WIDTH, LINE, SIZE, EDGE = 720, 18, 14, 16
+PAPER, INK, RULE = "#faf8f3", "#2b2b28", "#8a6d3b"
 
 
 def main() -> None:
-    """Run the demo and draw the beginning of its main parts."""
-    printed = _run()
-    console = Console(record=True, width=82, file=io.StringIO())
-    for line in _shortened(printed):
-        indent = len(line) - len(line.lstrip())
-        console.print(Text("\u00a0" * indent + line[indent:]))  # plain blanks would be dropped
-    plain = re.sub(r"@font-face \{\{.*?\}\}\s*", "", CONSOLE_SVG_FORMAT, flags=re.DOTALL)
-    plain = re.sub(r"<!--.*?-->", "", plain).replace("{chrome}", SHEET)
-    svg = console.export_svg(theme=PAPER, code_format=plain)
+    """Run the demo and draw its main parts."""
+    lines = _shortened(_run())
+    height = len(lines) * LINE + 2 * EDGE
+    drawn = [_line(number, line) for number, line in enumerate(lines, 1) if line.strip()]
+    svg = (
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {height}" '
+        f'font-family="DejaVu Sans Mono, Menlo, Consolas, monospace" font-size="{SIZE}">\n'
+        f'<rect width="{WIDTH}" height="{height}" fill="{PAPER}"/>\n'
+        + "\n".join(drawn)
+        + "\n</svg>\n"
+    )
     (HERE / "picture.svg").write_text(svg, encoding="utf-8")
+
+
+def _line(number: int, line: str) -> str:
+    color = RULE if "──" in line else INK
+    place = f'x="{EDGE}" y="{EDGE + number * LINE - 5}"'
+    return f'<text {place} fill="{color}" xml:space="preserve">{escape(line)}</text>'
 
 
 def _run() -> list[str]:
@@ -55,14 +53,13 @@ def _run() -> list[str]:
 
 def _shortened(lines: list[str]) -> list[str]:
     shown: list[str] = []
-    starts = [n for n, line in enumerate(lines) if line.startswith(PARTS)]
-    ends = [n for n, line in enumerate(lines) if line.endswith("──")] + [len(lines)]
-    for start in starts:
-        end = min(n for n in ends if n > start)
-        part = lines[start:end]
-        whole = lines[start].startswith("What the ")
-        shown += part if whole else [*part[:LINES_OF_A_PART], "…"]
-        shown.append("")
+    starts = [n for n, line in enumerate(lines) if line.endswith("──")] + [len(lines)]
+    for start, end in pairwise(starts):
+        part = [line.rstrip() for line in lines[start:end]]
+        if part[0].startswith(WHOLE):
+            shown += part
+        elif part[0].startswith(BEGUN):
+            shown += [*part[:LINES_OF_A_BEGUN_PART], "…", ""]
     return shown
 
 
