@@ -40,7 +40,7 @@ def know_all(world: World, threshold: float = 0.99, effort: float = 4.0) -> Reco
     by_order = solve_days(problem, of_set, learn=False)
     problem.leave_out(by_order_lines(by_order))
     sampler = Sampler(
-        problem, chains=48, warm=15, sweeps=round(25 * effort), seed=seed_of(evidence),
+        problem, chains=48, warm=15, sweeps=round(20 * effort), seed=seed_of(evidence),
         learn=False, likelihood=likelihood,
     )  # fmt: skip
     sampler.run()

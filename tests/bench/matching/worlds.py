@@ -105,6 +105,7 @@ PROFILES = {
         Profile(name="typical_count", count=True),
         Profile(name="typical_stubs", stubs=True),
         Profile(name="typical_count_stubs", count=True, stubs=True),
+        Profile(name="tally_stubs", stubs=True, cash_without_line=0.0, online=0.0),
         Profile(name="haggler", haggled=0.75, bundles=0.3, note_code=0.1),
         Profile(name="never_haggles", haggled=0.01, bundles=0.15, count=True),
         Profile(name="hard", haggled=0.5, bundles=0.25, untagged=0.08, mis_keyed=0.03, tips=0.05,
@@ -207,10 +208,10 @@ def a_world(profile: Profile, seed: int) -> World:
     pieces = [_a_piece(rng, i, ladder, days, profile) for i in range(profile.pieces)]
     sales = _sell(rng, profile, seller, pieces, days)
     without = profile.cash_without_line
-    lines, truth, unlined = [], {}, []
+    lines: list[MoneyLine] = []
+    truth: dict[str, tuple[str, ...]] = {}
     for sale in sales:
         if not sale.card and rng.random() < without / max(0.35, without):
-            unlined.append(sale)
             continue
         tid = f"t{len(lines):04d}{rng.randrange(16**6):06x}"
         lines.append(_a_line(rng, profile, tid, sale, pieces))

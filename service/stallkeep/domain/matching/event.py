@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
+
+import msgspec
 
 from stallkeep.domain.matching.answers import answer_of
 from stallkeep.domain.matching.channel import match_channel
@@ -12,9 +14,11 @@ from stallkeep.domain.matching.findings import (
     probable_double_sales,
 )
 from stallkeep.domain.matching.habits import KINDS, MODES, Beliefs, taught
+from stallkeep.domain.matching.optimum import best_jointly
 from stallkeep.domain.matching.piece_answers import piece_answers
 from stallkeep.domain.matching.posterior import LinePosterior, line_posterior
 from stallkeep.domain.matching.problem import Problem, seed_of
+from stallkeep.domain.matching.reasons import model_bits
 from stallkeep.domain.matching.refunds import answer_refunds
 from stallkeep.domain.matching.ring_ups import use_ring_ups
 from stallkeep.domain.matching.sampler import Sampler
@@ -24,6 +28,7 @@ from stallkeep.domain.matching.types import (
     Budget,
     Evidence,
     Habits,
+    LineAnswer,
     MoneyLine,
     PieceAnswer,
     RailPiece,
@@ -35,6 +40,8 @@ CHAINS = 32
 WARM = 6
 SWEEPS = 18
 MANY_LINES = 150  # from here on, half the chains: memory and time for more sweeps
+JOINT_OPTIONS = 25  # per line, the likeliest ones, offered to the integer programme
+NEVER = 1e-40
 WORK = 60  # lines per event for which the usual number of sweeps is made
 ENOUGH_R_HAT = 1.2
 
@@ -62,6 +69,7 @@ def explain(evidence: Evidence, threshold: float, budget: Budget) -> Reconciliat
     for posterior in posteriors:
         answer = answer_of(problem, posterior, threshold)
         answers[answer.transaction_id] = answer
+    proven = _add_joint(problem, posteriors, answers, settled)
     refunds, refund_findings = answer_refunds(evidence, answers)
     answers |= refunds
     ordered = tuple(answers[line.transaction_id] for line in evidence.lines)
@@ -79,8 +87,32 @@ def explain(evidence: Evidence, threshold: float, budget: Budget) -> Reconciliat
         findings=tuple(findings),
         pieces=pieces,
         habits=_habits(evidence.habits, sampler),
-        report=_report(sampler, posteriors),
+        report=_report(sampler, posteriors, proven=proven),
     )
+
+
+def _add_joint(
+    problem: Problem,
+    posteriors: list[LinePosterior],
+    answers: dict[str, LineAnswer],
+    settled: Settled,
+) -> bool:
+    """Write the jointly best explanation into the answers; tell whether it is proven best."""
+    if len(posteriors) > MANY_LINES:
+        return False
+    options = [
+        [(o.item_ids, 2.0 ** model_bits(problem, p, o)) for o in p.options[:JOINT_OPTIONS]]
+        + [((), NEVER)]
+        for p in posteriors
+    ]
+    quantity = Counter({p.item_id: max(p.quantity, 1) for p in problem.evidence.pieces})
+    quantity.subtract(settled.taken)
+    best = best_jointly(options, quantity)
+    for posterior, own, k in zip(posteriors, options, best.choice, strict=True):
+        key = posterior.problem.line.transaction_id
+        if k >= 0:
+            answers[key] = msgspec.structs.replace(answers[key], joint_item_ids=own[k][0])
+    return best.proven
 
 
 def _explain_channel(
@@ -151,12 +183,13 @@ def _habits(before: Habits, sampler: Sampler) -> Habits:
     return taught(before, gains)
 
 
-def _report(sampler: Sampler, posteriors: list[LinePosterior]) -> Report:
+def _report(sampler: Sampler, posteriors: list[LinePosterior], *, proven: bool) -> Report:
     worst = max((p.r_hat for p in posteriors), default=1.0)
     return Report(
         components=1 if posteriors else 0,
         draws=sampler.chains * sampler.sweeps,
         r_hat=worst,
         converged=worst <= ENOUGH_R_HAT,
+        optimum_proven=proven,
         candidates=sum(len(p.problem.listed.sizes) for p in posteriors),
     )

@@ -45,6 +45,12 @@ def weights_of(problem: Problem, posterior: LinePosterior, option: Option) -> tu
     return (*out, rest_weight)
 
 
+def model_bits(problem: Problem, posterior: LinePosterior, option: Option) -> float:
+    """log2 of the model's own weight of one explanation, apart from all other lines."""
+    parts = (_price_bits, _size_bits, _words_bits, _piece_bits, _time_bits)
+    return sum(bits_of(problem, posterior, option) for bits_of in parts)
+
+
 def _rival(posterior: LinePosterior, option: Option) -> Option:
     """The strongest other explanation; what was not listed when there is none."""
     for other in posterior.options:

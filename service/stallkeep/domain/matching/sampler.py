@@ -24,7 +24,7 @@ from stallkeep.domain.matching.signatures import LARGEST_BUNDLE, polynomials
 from stallkeep.domain.matching.text_evidence import code_ratio
 
 LIKELY = 0.5
-PAIRS_PER_LINES = 10
+PAIRS_PER_LINES = 6
 LEAST_RIVALRY = 0.01
 STILL = 1e-6  # variance of a probability below which a chain counts as standing still
 
@@ -262,7 +262,7 @@ class Sampler:
         if not len(line.units):
             return one, one
         many = np.ones_like(one)
-        powers = []
+        powers: list[Floats] = []
         power = bundle
         for _ in range(most_alike):
             if powers:

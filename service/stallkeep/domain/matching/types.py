@@ -326,6 +326,7 @@ class LineAnswer(msgspec.Struct, frozen=True, kw_only=True, gc=False):
         related_id: The line it belongs to (refund, double charge, part of a sale).
         sizes: Probability that it was for 0, 1, 2, 3, 4 pieces; empty when settled.
         expected_minor: Amount expected to be for tagged pieces, rounded.
+        joint_item_ids: The pieces it has in the jointly best explanation of all lines.
         certain: True when a person's word, a reference or an order settles it.
     """
 
@@ -340,6 +341,7 @@ class LineAnswer(msgspec.Struct, frozen=True, kw_only=True, gc=False):
     related_id: str | None = None
     sizes: tuple[float, ...] = ()
     expected_minor: int = 0
+    joint_item_ids: tuple[str, ...] = ()
     certain: bool = False
 
 
@@ -424,7 +426,8 @@ class Report(msgspec.Struct, frozen=True, kw_only=True):
         draws: Samples behind the probabilities of the others.
         r_hat: Largest potential scale reduction over lines (1 is perfect); 1 when all exact.
         converged: r_hat below its bound in every component.
-        optimum_proven: The jointly best assignment is proven so in every component.
+        optimum_proven: The jointly best explanation (``joint_item_ids``) is proven so, among
+            the explanations sampled; False when the event was too large to try.
         candidates: Explanations weighed, over all lines.
     """
 
@@ -433,7 +436,7 @@ class Report(msgspec.Struct, frozen=True, kw_only=True):
     draws: int = 0
     r_hat: float = 1.0
     converged: bool = True
-    optimum_proven: bool = True
+    optimum_proven: bool = False
     candidates: int = 0
 
 
