@@ -39,7 +39,8 @@ select sl.item_id, s.sold_on, sum(sl.quantity)::integer as quantity,
 _LINES: Final = """
 select t.id, t.kind, t.amount_minor, t.currency, t.occurred_on, t.occurred_at, t.tip_minor,
        t.tax_minor, t.postage_minor, t.method, t.note, t.title, t.reference, t.tag_code,
-       t.external_id, t.related_id, t.quantity, t.channel_id, t.event_id, t.import_id
+       t.external_id, t.related_id, t.quantity, t.channel_id, t.event_id, t.import_id, t.row_key,
+       t.occurrence
   from transaction t
  where t.shop_id = $1 and t.kind in ('payment', 'refund', 'sale') and {where}
  order by t.ordered_at, t.id

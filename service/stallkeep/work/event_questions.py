@@ -11,14 +11,15 @@ from stallkeep.domain.errors import RejectedInputError
 from stallkeep.domain.matching.advice import habit_note
 from stallkeep.domain.matching.engine import reconcile
 from stallkeep.domain.matching.questions import questions
-from stallkeep.domain.matching.types import Evidence, HabitNote, Question
+from stallkeep.domain.matching.types import HabitNote, Question
 from stallkeep.store import evidence as store
 from stallkeep.store import rulings
 from stallkeep.store.connection import Pool
 from stallkeep.store.engine import read_scope, scope
 from stallkeep.store.shops import Shop
 from stallkeep.work.event_errors import EventNotFoundError
-from stallkeep.work.gather_evidence import gather_event
+from stallkeep.work.gather_evidence import Gathered, gather_event
+from stallkeep.work.stable_names import backwards, renamed
 
 
 class PieceNotOnRailError(RejectedInputError):
@@ -45,14 +46,16 @@ async def event_questions(pool: Pool, shop: Shop, event_id: UUID, most: int) -> 
         if await store.find_event(con, shop.shop_id, event_id) is None:
             raise EventNotFoundError("There is no such event in this shop")
         gathered = await gather_event(con, shop, event_id)
-    return await asyncio.to_thread(_advice, gathered.evidence, shop.match_threshold, most)
+    return await asyncio.to_thread(_advice, gathered, shop.match_threshold, most)
 
 
-def _advice(evidence: Evidence, threshold: float, most: int) -> Advice:
+def _advice(gathered: Gathered, threshold: float, most: int) -> Advice:
+    evidence = renamed(gathered.evidence, gathered.names)
     done = reconcile(evidence, threshold=threshold)
-    return Advice(
+    advice = Advice(
         questions=questions(evidence, done, most), habit=habit_note(evidence, done, threshold)
     )
+    return renamed(advice, backwards(gathered.names))
 
 
 async def say_what_is_here(

@@ -39,6 +39,7 @@ class Gathered(msgspec.Struct, frozen=True, kw_only=True):
         ring_ups: Entered sales: id, item_ids, transaction_id.
         entered: Transaction id → the sale that was entered together with it.
         ruled: Transactions that a person has settled (confirmed, set aside, no piece).
+        names: Id → a name that is the same wherever the shop is stored (see `stable_names`).
     """
 
     evidence: Evidence
@@ -47,6 +48,7 @@ class Gathered(msgspec.Struct, frozen=True, kw_only=True):
     ring_ups: tuple[Row, ...] = ()
     entered: Mapping[str, Row] = {}
     ruled: frozenset[str] = frozenset()
+    names: Mapping[str, str] = {}
 
 
 async def gather_event(con: Connection, shop: Shop, event_id: UUID) -> Gathered:
@@ -127,7 +129,16 @@ async def _gathered(
         ring_ups=tuple(ring_ups),
         entered=entered,
         ruled=frozenset(settled),
+        names=_names(pieces + outside, own, ring_ups),
     )
+
+
+def _names(
+    pieces: Iterable[RailPiece], lines: Mapping[str, Row], ring_ups: Iterable[Row]
+) -> dict[str, str]:
+    names = {piece.item_id: f"piece {piece.tag_code}" for piece in pieces}
+    names |= {key: f"line {row['row_key']} {row['occurrence']}" for key, row in lines.items()}
+    return names | {str(row["id"]): f"ring-up {n}" for n, row in enumerate(ring_ups)}
 
 
 async def _off_rail(con: Connection, shop: Shop, item_ids: Sequence[str]) -> tuple[RailPiece, ...]:

@@ -23,6 +23,7 @@ from stallkeep.store.shops import Shop
 from stallkeep.store.transactions import attach_to_event
 from stallkeep.work.event_errors import EventNotFoundError
 from stallkeep.work.gather_evidence import Gathered, gather_channel, gather_event
+from stallkeep.work.stable_names import backwards, renamed
 
 SHOWN: Final = 5
 """Candidates kept for a line that is not settled."""
@@ -71,9 +72,7 @@ async def reconcile_event(pool: Pool, shop: Shop, event_id: UUID) -> Reconciled:
         lines = await store.lines_of_event(con, shop.shop_id, event_id)
         await _forget(con, shop.shop_id, lines)
         gathered = await gather_event(con, shop, event_id)
-        answer = await asyncio.to_thread(
-            run_engine, gathered.evidence, threshold=shop.match_threshold
-        )
+        answer = await asyncio.to_thread(answer_event, gathered, shop.match_threshold)
         run = _Run(con, shop, gathered, answer, event_id=event_id)
         done = await run.store()
         await _keep_learned(con, shop.shop_id, event_id, gathered, answer)
@@ -103,6 +102,13 @@ async def reconcile_channel(
         )
         run = _Run(con, shop, gathered, answer, channel_id=channel_id, period=(from_on, to_on))
         return await run.store()
+
+
+def answer_event(gathered: Gathered, threshold: float) -> Reconciliation:
+    """Run the engine on an event; the same evidence gives the same answer in every database."""
+    shown = renamed(gathered.evidence, gathered.names)
+    answer = run_engine(shown, threshold=threshold)
+    return renamed(answer, backwards(gathered.names))
 
 
 async def _lock(con: Connection, shop_id: UUID) -> None:

@@ -13,6 +13,7 @@ B = "2026-09-11,11:40:00,p-2,24.00,EUR,0.65,A17-AH1\n"
 B_LATER = "2026-09-11,11:40:00,p-2,22.00,EUR,0.60,A17-AH1\n"
 C = "2026-09-11,12:05:00,p-3,15.00,EUR,0.43,\n"
 NO_ID_HEADER = "Date,Time,Amount,Currency,Note\n"
+CARDS = "card-reader-payments"
 TWIN = "2026-09-11,10:12:00,12.00,EUR,\n"
 
 AMOUNTS = "select amount_minor, version from transaction where shop_id = $1 order by ordered_at, id"
@@ -61,8 +62,8 @@ async def test_an_older_file_does_not_bring_an_old_version_back(database: Clone)
 
 async def test_equal_rows_without_an_id_are_counted(database: Clone) -> None:
     world = await make_world(database.pool)
-    first = await world.take_in(NO_ID_HEADER + TWIN + TWIN)
-    again = await world.take_in(NO_ID_HEADER + TWIN + TWIN + TWIN)
+    first = await world.take_in(NO_ID_HEADER + TWIN + TWIN, importer=CARDS)
+    again = await world.take_in(NO_ID_HEADER + TWIN + TWIN + TWIN, importer=CARDS)
     assert (first.taken, first.known) == (2, 0)
     assert (again.taken, again.known) == (1, 2)
     assert [row["amount_minor"] for row in await world.rows(AMOUNTS)] == [1200] * 3
