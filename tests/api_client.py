@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
+from functools import cache
 from typing import Any
 
 import httpx
+from litestar import Litestar
 from litestar.types import ASGIApp
 
-from stallkeep.api.app import create_app
+from stallkeep.api.app import all_routes, framework, wrapped
 from stallkeep.config import Settings
 from stallkeep.store.connection import Pool
 from stallkeep.store.shops import Shop
@@ -68,6 +70,13 @@ class Client:
         return answer.json()
 
 
+@cache
+def _application() -> tuple[Litestar, ASGIApp]:
+    """Build the application once in a process; each test sets its own pool."""
+    litestar = framework(all_routes(), settings=Settings())
+    return litestar, wrapped(litestar)
+
+
 def _http(app: ASGIApp, headers: dict[str, str]) -> httpx.AsyncClient:
     transport = httpx.ASGITransport(app=app, raise_app_exceptions=True)  # type: ignore[arg-type]
     return httpx.AsyncClient(transport=transport, base_url=BASE, headers=headers)
@@ -79,6 +88,8 @@ async def serve_shop(
 ) -> AsyncIterator[Client]:
     """Open a shop and give its owner's client."""
     shop, token = await open_shop(pool, name, currency, "Europe/Lisbon", ["en"])
-    client = Client(create_app(Settings(), pool), pool, shop, token)
+    litestar, app = _application()
+    litestar.state.pool = pool
+    client = Client(app, pool, shop, token)
     async with client.http:
         yield client

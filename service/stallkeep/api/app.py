@@ -29,8 +29,17 @@ MAXIMUM_BODY_BYTES = 1_000_000
 
 def create_app(settings: Settings, pool: Pool) -> ASGIApp:
     """Build the service over an open pool, which stays the caller's to close."""
-    shown_beside = [*docs.ROUTES, *openapi.ROUTES, *problem_pages.ROUTES]
-    return log_requests(complete_methods(framework([*ROUTES, *shown_beside], pool, settings)))
+    return wrapped(framework(all_routes(), pool, settings))
+
+
+def all_routes() -> list[HTTPRouteHandler]:
+    """List every route, those beside the API too."""
+    return [*ROUTES, *docs.ROUTES, *openapi.ROUTES, *problem_pages.ROUTES]
+
+
+def wrapped(app: Litestar) -> ASGIApp:
+    """Put around the framework what it leaves out."""
+    return log_requests(complete_methods(app))
 
 
 def framework(

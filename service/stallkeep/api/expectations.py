@@ -16,18 +16,18 @@ _PATTERNS: Final = {
     "x00": "Expected text without NUL characters",
 }
 _KINDS: Final = {
-    "`int`": "a whole number",
-    "`float`": "a number",
-    "`str`": "text",
-    "`bool`": "true or false",
-    "`array`": "a list",
-    "`object`": "an object",
-    "`null`": "null",
-    "`date`": "a date such as 2026-05-09",
-    "`datetime`": "a moment such as 2026-05-09T10:15:00+01:00",
-    "`time`": "a time such as 09:30:00",
-    "`": "'",
+    "int": "a whole number",
+    "float": "a number",
+    "str": "text",
+    "bool": "true or false",
+    "array": "a list",
+    "object": "an object",
+    "date": "a date such as 2026-05-09",
+    "datetime": "a moment such as 2026-05-09T10:15:00+01:00",
+    "time": "a time such as 09:30:00",
+    "uuid": "a UUID",
 }
+_QUOTED: Final = re.compile("`([a-z]+(?: \\| [a-z]+)*)`")
 _MISSING: Final = re.compile(r"^Object missing required field `(.*)`$")
 _UNKNOWN: Final = re.compile(r"^Object contains unknown field `(.*)`$")
 
@@ -55,9 +55,11 @@ def reword(message: str, kind: Any, steps: Sequence[str]) -> tuple[str, list[str
     if message.startswith("Invalid enum value"):
         words = " or ".join(_words(_find(inspect.type_info(kind), steps)))
         return f"Expected {words}", [*steps]
-    for ours, words in _KINDS.items():
-        message = message.replace(ours, words)
-    return message, [*steps]
+    return _QUOTED.sub(_in_words, message).replace("`", "'"), [*steps]
+
+
+def _in_words(quoted: re.Match[str]) -> str:
+    return " or ".join(_KINDS.get(kind, kind) for kind in quoted[1].split(" | "))
 
 
 def _find(kind: inspect.Type, steps: Sequence[str]) -> list[inspect.Type]:
