@@ -5,6 +5,7 @@ Of the conventions in use this one divides by what was taken to the event, not b
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Iterable, Sequence
 
 import msgspec
@@ -125,7 +126,7 @@ def by_price_band(
     groups: dict[int, list[Piece]] = {}
     for piece in pieces:
         price = piece.item.price_minor
-        band = -1 if price is None else sum(price >= edge for edge in edges) - 1
+        band = -1 if price is None else bisect_right(edges, price) - 1
         groups.setdefault(band, []).append(piece)
     return tuple(
         sell_through(_band_name(edges, band, currency), groups[band])
