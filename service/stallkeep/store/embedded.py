@@ -61,5 +61,7 @@ def embedded_server(data_dir: Path, settings: Mapping[str, str] | None = None) -
                 leaving.enter_context(cluster.use())
                 socket_dir = cluster.start({**SETTINGS, **(settings or {})})
         except OSError as error:
-            raise EmbeddedServerError(f"the data folder cannot be used: {error}") from error
+            raise EmbeddedServerError(
+                f"the server cannot be started on {data_dir}: {error}"
+            ) from error
         yield Server(socket_dir, cluster.programs)

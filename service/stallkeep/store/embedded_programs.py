@@ -3,7 +3,7 @@
 PostgreSQL refuses to run as root. Started as root, Stallkeep runs the server as an unprivileged
 account: the owner of the data where they exist already, else the first of ``stallkeep``,
 ``postgres`` and ``nobody`` that the machine knows. Where that account cannot reach the programs
-(an environment below root's own folder), root copies them once to ``/var/lib/stallkeep``.
+(an environment below root's own folder), root copies them once to ``/var/cache/stallkeep``.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ import msgspec
 from stallkeep.domain.errors import UnavailableError
 
 ACCOUNTS = ("stallkeep", "postgres", "nobody")
-FOLDER_FOR_ROOT = Path("/var/lib/stallkeep")
+FOLDER_FOR_ROOT = Path("/var/cache/stallkeep")
 
 
 class EmbeddedServerError(UnavailableError):
