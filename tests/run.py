@@ -17,6 +17,7 @@ import os
 import secrets
 import shutil
 import tempfile
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from fcntl import LOCK_EX, LOCK_NB, flock
@@ -34,6 +35,7 @@ RUN = "PYTEST_STALLKEEP_RUN"
 PREFIX = "stallkeep-tests-"
 QUICK = {"fsync": "off", "synchronous_commit": "off", "full_page_writes": "off"}
 ROOMY = {"max_connections": "300"}
+NEW_SECONDS = 60.0  # a run that has just begun may not hold its lock yet
 
 
 class Choice(msgspec.Struct, frozen=True):
@@ -100,7 +102,7 @@ def sweep() -> None:
     """Clear away what runs left behind that were killed."""
     for folder in Path(tempfile.gettempdir()).glob(PREFIX + "*"):
         lock = folder / "run.lock"
-        if not lock.exists() or not os.access(lock, os.W_OK):
+        if not os.access(lock, os.W_OK) or time.time() - lock.stat().st_mtime < NEW_SECONDS:
             continue
         with lock.open("ab") as held:
             try:
