@@ -19,7 +19,7 @@ import shutil
 import tempfile
 import time
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from fcntl import LOCK_EX, LOCK_NB, flock
 from pathlib import Path
 from typing import IO
@@ -29,6 +29,7 @@ import msgspec
 from tests.container import remove_container, start_container
 
 from stallkeep.store.embedded import embedded_server
+from stallkeep.store.embedded_programs import EmbeddedServerError
 
 GIVEN = "STALLKEEP_TEST_DATABASE_URL"
 RUN = "PYTEST_STALLKEEP_RUN"
@@ -101,18 +102,20 @@ class Run(msgspec.Struct, frozen=True):
 def sweep() -> None:
     """Clear away what runs left behind that were killed."""
     for folder in Path(tempfile.gettempdir()).glob(PREFIX + "*"):
-        lock = folder / "run.lock"
-        if not os.access(lock, os.W_OK) or time.time() - lock.stat().st_mtime < NEW_SECONDS:
-            continue
-        with lock.open("ab") as held:
-            try:
-                flock(held, LOCK_EX | LOCK_NB)
-            except BlockingIOError:
-                continue
-            if (folder / "server").exists():
-                with embedded_server(folder / "server"):
-                    pass  # whoever leaves last stops it
-            shutil.rmtree(folder)
+        with suppress(OSError, EmbeddedServerError, asyncpg.PostgresError):
+            _sweep_one(folder)
+
+
+def _sweep_one(folder: Path) -> None:
+    lock = folder / "run.lock"
+    if time.time() - lock.stat().st_mtime < NEW_SECONDS:
+        return
+    with lock.open("ab") as held:
+        flock(held, LOCK_EX | LOCK_NB)  # an OSError while the run is on
+        if (folder / "server").exists():
+            with embedded_server(folder / "server"):
+                pass  # whoever leaves last stops it
+        Run(folder.name.removeprefix(PREFIX)).end()
 
 
 @contextmanager
