@@ -43,13 +43,13 @@ BODIES: Final[Mapping[str, Any]] = {
     "DayChanges": {"counted_cash": "186.50", "every_cash_sale_noted": True},
     "NewRail": {
         "pieces": [
-            {"tag_code": "K5T8AC", "price": "35.00"},
+            {"tag_code": "M4R7HE", "price": "35.00"},
             {"item_id": _ID, "put_out_at": "2026-05-09T13:00:00+01:00"},
         ]
     },
-    "NewCount": {"codes": ["K5T-8AC"]},
+    "NewCount": {"codes": ["M4R-7HE"]},
     "Stubs": {
-        "days": [{"day": "2026-05-09", "stubs": [{"tag_code": "K5T-8AC", "price": "35.00"}]}]
+        "days": [{"day": "2026-05-09", "stubs": [{"tag_code": "M4R-7HE", "price": "35.00"}]}]
     },
     "NewCost": {"kind": "travel", "amount": "14.20", "tax": "2.66", "event_id": _ID},
     "CostChanges": {"amount": "15.20"},
@@ -58,7 +58,7 @@ BODIES: Final[Mapping[str, Any]] = {
         "event_id": _ID,
         "method": "cash",
         "sold_at": "2026-05-09T10:15:00+01:00",
-        "lines": [{"tag_code": "K5T-8AC", "price": "35.00"}, {"title": "Button", "price": "2.00"}],
+        "lines": [{"tag_code": "M4R-7HE", "price": "35.00"}, {"title": "Button", "price": "2.00"}],
     },
     "Return": {"lines": [1], "refund": "30.00"},
 }

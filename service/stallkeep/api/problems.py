@@ -56,7 +56,7 @@ class Problem(msgspec.Struct):
 
 def status_of(kind: type[errors.StallkeepError]) -> int:
     """Find the status of an error class through its category."""
-    return next(STATUS[base] for base in kind.__mro__ if base in STATUS)
+    return next((STATUS[base] for base in kind.__mro__ if base in STATUS), 500)
 
 
 def _document(request: Request[Any, Any, Any], **members: object) -> dict[str, object]:
