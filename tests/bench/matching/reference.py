@@ -17,7 +17,7 @@ from stallkeep.domain.matching.types import Habits, LineAnswer
 SURE = 1e6
 
 
-def know_all(world: World, threshold: float = 0.99, effort: float = 4.0) -> Reconciliation:
+def know_all(world: World, threshold: float = 0.99, effort: float = 2.5) -> Reconciliation:
     """Answer a world with its true parameters."""
     evidence = world.evidence
     beliefs = _true_beliefs(world)

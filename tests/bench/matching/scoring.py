@@ -22,7 +22,7 @@ class Score(msgspec.Struct):
         top: Pairs (stated probability of the first candidate, was it right).
         lost: Lines without an answer.
         minor_off: Minor units by which the states' sums miss the takings.
-        seconds: Per world.
+        seconds: Of the processor, per world.
     """
 
     lines: int = 0
@@ -111,7 +111,7 @@ def table(rows: Iterable[tuple[str, str, Score]]) -> str:
     """A Markdown table."""
     out = [
         "| profile | engine | lines | matched | precision | group | group precision | in five "
-        "| ECE | Brier | lost | p95 s |",
+        "| ECE | Brier | lost | p95 CPU s |",
         "|---|---|---|---|---|---|---|---|---|---|---|---|",
     ]
     for profile, engine, s in rows:

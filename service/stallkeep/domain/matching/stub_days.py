@@ -8,8 +8,9 @@ from stallkeep.domain.matching.habits import KINDS, Floats
 from stallkeep.domain.matching.piece_evidence import sold_odds
 from stallkeep.domain.matching.posterior import NEGLIGIBLE, LinePosterior, Option
 from stallkeep.domain.matching.problem import EXTRA, LineProblem, Problem, SetLikelihood
-from stallkeep.domain.matching.stub_order import Chain, StubSets, days_in_order
+from stallkeep.domain.matching.stub_order import SWAPPED, Chain, StubSets, days_in_order
 
+SWAP_PRIOR = 30.0  # stubs the prior on swaps is worth
 ROUNDS = 4  # of expectation and maximisation; habits move little after the third
 
 
@@ -25,14 +26,21 @@ def solve_days(
         return []
     chances = {name: problem.beliefs.chance(name) for name in problem.beliefs.chances}
     odds = sold_odds(problem.units, chances)
+    swapped = SWAPPED
     sets: list[StubSets] = []
     for _ in range(ROUNDS if learn else 1):
         sets = []
         for indices, stubs in days.values():
             lines = [problem.lines[i] for i in indices]
-            sets += Chain(problem, lines, stubs, odds, likelihood).solve()
+            sets += Chain(problem, lines, stubs, odds, likelihood, swapped=swapped).solve()
         if learn:
             _maximise(problem, sets)
+            swapped = (SWAPPED * SWAP_PRIOR + sum(s.swapped for s in sets)) / (
+                SWAP_PRIOR + sum(s.taken for s in sets)
+            )
+            number = sum(len(stubs) for _, stubs in days.values())
+            chances |= _learned_chances(problem, sets, number)
+            odds = sold_odds(problem.units, chances)
     problem.believe(*problem.shares, odds)
     return [_posterior(problem, found, odds, likelihood) for found in sets]
 
@@ -40,6 +48,19 @@ def solve_days(
 def by_order_lines(solved: list[LinePosterior]) -> frozenset[str]:
     """Transaction ids of the lines answered."""
     return frozenset(p.problem.line.transaction_id for p in solved)
+
+
+def _learned_chances(problem: Problem, sets: list[StubSets], stubs: int) -> dict[str, float]:
+    """Share of pieces gone without a line, and of stubs lost, given the chains now."""
+    taken = sum(s.taken for s in sets)
+    loose = sum(s.mixed + s.outside / 2 for s in sets)
+    yes, no = problem.beliefs.chances["gone_without_line"]
+    rest = max(len(problem.units) - taken - loose, 0.0)
+    lost_yes, lost_no = problem.beliefs.chances["stub_lost"]
+    return {
+        "gone_without_line": (yes + max(stubs - taken, 0.0)) / (yes + no + rest),
+        "stub_lost": (lost_yes + loose) / (lost_yes + lost_no + taken + loose),
+    }
 
 
 def _maximise(problem: Problem, sets: list[StubSets]) -> None:

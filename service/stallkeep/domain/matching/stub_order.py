@@ -21,7 +21,7 @@ from stallkeep.domain.matching.signatures import LARGEST_BUNDLE
 from stallkeep.domain.matching.types import Stub
 from stallkeep.domain.tag_codes import normalise
 
-SWAPPED = 0.04  # chance that two neighbouring stubs changed places
+SWAPPED = 0.03  # chance that two neighbouring stubs changed places, before any evidence
 PRICE_AGREES = 0.95  # a price written on stubs is the one paid
 PRICE_DIFFERS = 0.002
 LEAST_SHARE = 1e-5
@@ -59,6 +59,9 @@ class StubSets(msgspec.Struct):
         outside: Probability that no stub belongs to it.
         single_gain, many_gain: Expected counts of modes.
         size_gain: Expected counts of kinds (sizes; untagged is in *outside*).
+        taken: Expected number of stubs it takes.
+        mixed: Probability that one of its pieces lost its stub.
+        swapped: Probability that it takes stubs past one left pending.
     """
 
     line: LineProblem
@@ -67,6 +70,9 @@ class StubSets(msgspec.Struct):
     single_gain: Floats
     many_gain: Floats
     size_gain: Floats
+    taken: float = 0.0
+    mixed: float = 0.0
+    swapped: float = 0.0
 
 
 class Chain:
@@ -79,6 +85,8 @@ class Chain:
         stubs: list[Stub],
         odds: Floats,
         likelihood: SetLikelihood | None = None,
+        *,
+        swapped: float = SWAPPED,
     ) -> None:
         """Prepare.
 
@@ -88,8 +96,10 @@ class Chain:
             stubs: The day's stubs, in order, of known pieces, each once.
             odds: Per unit, likelihood ratio of being sold by a line.
             likelihood: Of a set's tag prices and an amount, in place of the modes.
+            swapped: Chance that two neighbouring stubs changed places.
         """
         self.problem = problem
+        self.swapped = swapped
         self.lines = lines
         self.odds = odds
         self.likelihood = likelihood
@@ -132,7 +142,7 @@ class Chain:
             index = np.clip(index, 0, self.number - 1)
             own = single if len(offsets) == 1 else bundle
             weights = np.prod(own[index], axis=1) * fits * self._written(index, line.paid)
-            weights = weights * (SWAPPED if hole else 1.0)
+            weights = weights * (self.swapped if hole else 1.0)
             totals = self.price[index].sum(axis=1)
             moves.append(Move(pending, offsets, ahead, hole, weights, totals))
         self._prepare_modes(line, moves)
@@ -267,7 +277,11 @@ class Chain:
 
     def _add(self, result: StubSets, move: Move, share: Floats) -> None:
         size = len(move.offsets) + move.mixed
-        result.size_gain[size - 1] += float(share.sum())
+        whole = float(share.sum())
+        result.size_gain[size - 1] += whole
+        result.taken += whole * len(move.offsets)
+        result.mixed += whole * move.mixed
+        result.swapped += whole * (move.hole > 0)
         pieces = self.problem.units.pieces
         for place in np.nonzero(share > LEAST_SHARE)[0]:
             ids = [pieces[self.items[int(place) + o]].item_id for o in move.offsets]
