@@ -12,7 +12,7 @@ from stallkeep.config import Settings
 from stallkeep.store.connection import Pool
 from stallkeep.store.database import Database, database
 from stallkeep.store.engine import open_pool
-from stallkeep.store.migrate import migrate
+from stallkeep.store.migrate import migrate, refuse_outdated
 
 T = TypeVar("T")
 
@@ -33,4 +33,7 @@ async def _work(
     if found.admin_url is not None:
         await migrate(found.admin_url, app_url=found.app_url)
     async with open_pool(found.app_url, role=found.app_role, max_size=settings.pool_size) as pool:
+        if found.admin_url is None:
+            async with pool.acquire() as con:
+                await refuse_outdated(con)
         return await work(pool, found)

@@ -112,7 +112,7 @@ class PriceOutOfReachError(RejectedInputError):
 
 
 class InvalidInputError(RejectedInputError):
-    """A field is missing, unknown or of the wrong shape; ``errors`` says which and what is meant."""
+    """A field is missing, unknown or of the wrong shape; ``errors`` says which, and what is."""
 
     code = "invalid-input"
     title = "A field is not as expected"

@@ -50,11 +50,10 @@ def tax_entries(facts: EventFacts, takings: Iterable[Takings]) -> Iterator[Entry
         if line.is_income and (tax := _tax_of(line, facts)):
             yield fact("tax", line.day, -tax, line.id, "sales tax")
     for refund in facts.refunds:
-        tax = refund.tax_minor
-        if tax is None:
-            tax = tax_within(refund.amount_minor, facts.tax)
-        if tax:
-            yield fact("tax", refund.day, -tax, refund.id, "sales tax given back")
+        told = refund.tax_minor
+        given_back = tax_within(refund.amount_minor, facts.tax) if told is None else told
+        if given_back:
+            yield fact("tax", refund.day, -given_back, refund.id, "sales tax given back")
 
 
 def _tax_of(line: Takings, facts: EventFacts) -> int:

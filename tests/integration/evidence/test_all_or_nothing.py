@@ -16,7 +16,8 @@ from tests.database import Clone
 from tests.evidence_world import World, make_world
 
 from stallkeep.domain.errors import StallkeepError
-from stallkeep.work import choose_importer, import_file
+from stallkeep.store import intake
+from stallkeep.work import choose_importer
 from stallkeep.work.import_errors import (
     ImporterFailedError,
     ImporterNotFoundError,
@@ -75,7 +76,7 @@ async def test_a_database_error_at_the_end_leaves_nothing(
     async def fails(*_: object) -> None:
         raise RuntimeError("cut off")
 
-    monkeypatch.setattr(import_file.intake, "store_rejects", fails)
+    monkeypatch.setattr(intake, "store_rejects", fails)
     with pytest.raises(RuntimeError, match="cut off"):
         await world.take_in(HEADER + ROWS)
     assert await counted(world) == 0
