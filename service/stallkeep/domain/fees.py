@@ -183,8 +183,10 @@ def fees_of_payment(schedule: FeeSchedule, amount_minor: int) -> int:
     return fees
 
 
-def lowest_price(schedule: FeeSchedule, wanted_minor: int) -> int:
+def lowest_price(schedule: FeeSchedule, wanted_minor: int, from_minor: int = 0) -> int:
     """Find the lowest price whose take-home is at least *wanted_minor*, exact to the minor unit.
+
+    Only prices of at least *from_minor* are looked at.
 
     The take-home does not always rise with the price: a tier that applies to the whole price
     drops it, and rounding makes small dents. Between such tiers the unrounded take-home rises,
@@ -195,7 +197,7 @@ def lowest_price(schedule: FeeSchedule, wanted_minor: int) -> int:
         PriceOutOfReachError: No price that a shop can ask brings so much.
     """
     slack = _rounding_slack(schedule)
-    starts = _cell_starts(schedule)
+    starts = [from_minor, *(start for start in _cell_starts(schedule) if start > from_minor)]
     for start, end in zip(starts, [*starts[1:], MAXIMUM_MINOR + 1], strict=True):
         price = start + bisect_left(
             range(start, end),

@@ -220,7 +220,7 @@ def _price(
     price = max(0, marked_up(price, rule.markup_ppm) + rule.offset_minor)
     if rule.recovers is not None:
         wanted = take_home(channel.fees, price).take_home_minor + pitch_share(rule.recovers)
-        price = max(price, lowest_price(channel.fees, wanted))
+        price = lowest_price(channel.fees, wanted, price)
     return to_point(price, rule.points or points, item.floor_minor or 0)
 
 
