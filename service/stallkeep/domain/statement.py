@@ -8,6 +8,7 @@ from math import ceil
 
 import msgspec
 
+from stallkeep.domain.break_even import margin_of_safety, pieces_for, whole_pieces
 from stallkeep.domain.ledger import Entry
 from stallkeep.domain.money import half_up
 
@@ -248,14 +249,15 @@ def _share(part_minor: int, whole_minor: int) -> int | None:
 def _break_even(
     fixed_minor: int, contribution_minor: int, kept_minor: int, sold: int
 ) -> BreakEven | None:
+    """Reckon with the event's own mix: everything it sold, taken as one."""
     if contribution_minor <= 0 or sold <= 0 or kept_minor <= 0:
         return None
-    needed = Fraction(fixed_minor, contribution_minor)
-    takings = ceil(needed * kept_minor)
-    safety = kept_minor - takings
+    mixes = pieces_for(kept_minor, kept_minor - contribution_minor, fixed_minor)
+    takings = ceil(mixes * kept_minor)
+    safety, share = margin_of_safety(kept_minor, Fraction(takings))
     return BreakEven(
-        pieces=max(0, ceil(needed * sold)),
+        pieces=whole_pieces(mixes * sold),
         takings_minor=takings,
-        safety_minor=safety,
-        safety_ppm=half_up(safety * MILLION, kept_minor),
+        safety_minor=int(safety),
+        safety_ppm=half_up(share.numerator * MILLION, share.denominator),
     )
