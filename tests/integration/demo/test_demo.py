@@ -96,8 +96,8 @@ async def test_the_demos_money_adds_up_to_the_files(played: Played) -> None:
     assert costs == truth["costs"]
     goods = result["whole"]["cost_of_goods"]
     gone = _cost_of_what_is_gone(played)
-    # On top comes only an estimate for payments that were for nothing from the rail.
-    assert Decimal(goods["low"]) - Decimal(5) <= gone <= Decimal(goods["high"])
+    # Apart by what the untagged payments are estimated to have cost, and by one wrong match.
+    assert abs(Decimal(goods["expected"]) - gone) <= Decimal(20)
 
 
 def _cost_of_what_is_gone(played: Played) -> Decimal:
