@@ -16,6 +16,7 @@ from stallkeep_importers.sheets import Sheet
 from stallkeep_importers.words import plain
 
 _COUNT_DIGITS = 6
+_SHOWN_CHARS = 200
 _DAMAGED = re.compile(r"[0-9](?:[.,][0-9]+)?E\+[0-9]{2}")
 
 
@@ -45,7 +46,7 @@ class Block:
         self.lines = lines
         self.faults: dict[int, tuple[str, Fault]] = {}
         self.amounts: dict[str, list[int | None]] = {}
-        self._columns = list(zip(*rows, strict=True))
+        self._columns = list(zip(*rows, strict=True)) or [()] * sheet.table.width
         self.currency: str | list[str] = self._currency()
 
     def __len__(self) -> int:
@@ -220,7 +221,7 @@ class Block:
             reason=fault.reason,
             advice=fault.advice,
             column=None if column is None else self.sheet.table.headings[column].text,
-            value=None if column is None else row[column],
+            value=None if column is None else row[column][:_SHOWN_CHARS],
             cells=blanked(row, self.sheet.personal, in_place=True),
         )
 

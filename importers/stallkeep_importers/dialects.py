@@ -28,6 +28,7 @@ _QUOTE_AT_EDGE = {
     '"': re.compile(r"""(?:^|[,;\t|] ?)"|"(?:$|[,;\t|])""", re.MULTILINE),
     "'": re.compile(r"""(?:^|[,;\t|])'[^'\n]*'(?=[,;\t|\r\n])""", re.MULTILINE),
 }
+_WRAPPED = re.compile(r'"((?:[^"]|"")*)"(\r\n|\r|\n)?')
 _TYPED = re.compile(
     r"""\s*(?:
         [-+(−]?\s?(?:[A-Z]{3}|\D{0,3})?\s?[0-9][0-9.,'’\s]*\s?(?:[A-Z]{3}|[^\w\s]{0,3}|kr\.?)?\)?-?
@@ -46,16 +47,20 @@ class Dialect(msgspec.Struct, frozen=True):
         quote: One character, or "" where quotes are nothing special.
         escape: "\" or None where a quote is doubled.
         skip_space: Whether blanks after a delimiter are no part of the cell.
+        is_wrapped: Whether whole lines were quoted once more.
     """
 
     delimiter: str
     quote: str = '"'
     escape: str | None = None
     skip_space: bool = False
+    is_wrapped: bool = False
 
     def reader(self, lines: Iterable[str], *, strict: bool) -> Iterator[list[str]]:
         """Part lines into rows with the standard library's reader; ``line_num`` counts lines."""
         allow_long_cells()
+        if self.is_wrapped:
+            lines = map(_unwrapped, lines)
         return csv.reader(
             lines,
             delimiter=self.delimiter,
@@ -111,10 +116,19 @@ def bare_heading(cell: str) -> str:
 def _candidates(text: str, delimiters: Iterable[str]) -> Iterator[Dialect]:
     single = len(_QUOTE_AT_EDGE["'"].findall(text)) > len(_QUOTE_AT_EDGE['"'].findall(text))
     quote = "'" if single else '"'
+    lines = text.splitlines()[:_ROWS]
+    wrapped = 2 * sum(_WRAPPED.fullmatch(line) is not None for line in lines) >= len(lines) > 1
     escape = "\\" if "\\" + quote in text else None
     for delimiter in delimiters:
         skip = f"{delimiter} {quote}" in text
         yield Dialect(delimiter, quote, escape, skip)
+        if wrapped:
+            yield Dialect(delimiter, '"', None, skip, is_wrapped=True)
+
+
+def _unwrapped(line: str) -> str:
+    match = _WRAPPED.fullmatch(line)
+    return match[1].replace('""', '"') + (match[2] or "") if match else line
 
 
 def _score(text: str, dialect: Dialect) -> float:

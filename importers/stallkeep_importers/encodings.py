@@ -30,7 +30,6 @@ _MARKS: tuple[tuple[bytes, str], ...] = (
 _BAD_BYTE = re.compile(r"[\udc80-\udcff]")
 _BEYOND_ASCII = re.compile(r"[^\x00-\x7f\udc80-\udcff]+")
 _CELL = re.compile(r"[^,;\t|\"\r\n]+")
-_MOST_BAD_SHARE = 0.2
 
 
 # code pages of languages there is no word file for; source: common practice, no source
@@ -119,14 +118,21 @@ def _codec(stream: BinaryIO, head: bytes, options: Options) -> tuple[str, int, s
     named = _marked(head) or _wide_without_mark(head)
     if named == "utf-8-sig" or not named:
         bad, good = _bad_utf8(_chunks(stream))
-        if bad == 0 or bad <= good * _MOST_BAD_SHARE or named:
-            return named or "utf-8", bad, ""
+        if bad <= good or named:
+            # text in a code page hardly ever holds what is right in UTF-8
+            return named or "utf-8", bad, _damaged(bad)
         return _code_page(stream, head, options)
     if not _decodes(named, _chunks(stream)):
         raise RefusalError(
             "cut-short", f"The file begins as {named} and does not go on so.", "Fetch it again."
         )
     return named, 0, ""
+
+
+def _damaged(bad_bytes: int) -> str:
+    if not bad_bytes:
+        return ""
+    return f"{bad_bytes} bytes are no text in UTF-8; the rows they are in are not taken."
 
 
 def _named_codec(stream: BinaryIO, name: str) -> tuple[str, int, str]:

@@ -7,38 +7,44 @@ from collections.abc import Sequence
 
 from stallkeep_importers.contract import RefusalError
 from stallkeep_importers.dialects import looks_typed
+from stallkeep_importers.records import RecordBatch
 from stallkeep_importers.sheets import Sheet
 from stallkeep_importers.strange_rows import is_remark
 
-_FEWEST = 3
+_FEWEST = 2
 _DECIMALS = re.compile(r"[.,]([0-9]+)\D*$")
 
 
-def refuse_cut_short(
-    sheet: Sheet, line: int, row: list[str], is_last: bool, *, open_quotes: Sequence[int]
-) -> None:
+def refuse_cut_short(sheet: Sheet, last: RecordBatch, last_taken_line: int) -> None:
     """Raise RefusalError when the last record shows that the rest of the file is missing.
 
     Args:
         sheet: The table.
-        line: Where its last filled record starts.
-        row: That record.
-        is_last: Whether no blank line follows it.
-        open_quotes: Lines with a quotation mark that is never closed.
+        last: Its last batch of records.
+        last_taken_line: Line of the last row that was as wide as the table.
     """
-    facts = sheet.table.survey
-    if facts is None:
+    facts, width = sheet.table.survey, sheet.table.width
+    row, line = last.rows[-1], last.lines[-1]
+    if facts is None or last.first_record + len(last.rows) - 1 <= sheet.table.header_record:
         return
     if facts.ends_in_nuls:
         raise _cut(line, "the file is filled up with nothing after it")
-    if facts.ends_in_newline or not is_last:
+    if facts.ends_in_newline or not any(row):
         return
-    if open_quotes and open_quotes[-1] >= line:
-        raise _cut(line, "its quotation mark is never closed")
-    if len(row) < sheet.table.width and not is_remark(row, sheet.table.width):
-        raise _cut(line, f"it has {len(row)} of {sheet.table.width} cells and no line end")
-    if len(row) == sheet.table.width and _is_shorter(row[-1], _last_cells(sheet)):
+    if any(last.lines[place] > last_taken_line for place in last.odd):
+        raise _cut(line, "a quotation mark is never closed")
+    if len(row) < width and (not is_remark(row, width) or _may_begin_a_row(row, sheet)):
+        raise _cut(line, f"it has {len(row)} of {width} cells and no line end")
+    if len(row) == width and _is_shorter(row[-1], _last_cells(sheet)):
         raise _cut(line, "its last cell is shorter than all others, and has no line end")
+
+
+def _may_begin_a_row(row: Sequence[str], sheet: Sheet) -> bool:
+    """Say whether a single cell may be the beginning of a row: where rows begin with any text."""
+    first = [cells[0] for cells in sheet.table.sample if cells[0].strip()]
+    if sum(map(looks_typed, first)) * 2 <= len(first):
+        return True
+    return any(cell.startswith(row[0]) for cell in first)
 
 
 def _last_cells(sheet: Sheet) -> list[str]:

@@ -16,7 +16,7 @@ from stallkeep_importers.dates import date_readings, split_moment
 from stallkeep_importers.money import written
 from stallkeep_importers.words import heading_words
 
-_EMAIL = re.compile(r"[^\s@,;<>]+@[^\s@,;<>]+\.[^\W\d_]{2,}")
+_EMAIL = re.compile(r"[^\s@,;<>]@[^\s@,;<>.]{1,63}(?:\.[^\s@,;<>.]{1,63}){0,5}\.[^\W\d_]{2,}")
 _CARD = re.compile(r"(?<![0-9])[2-6][0-9]{3}(?:[ -]?[0-9]{2,6}){2,4}(?![0-9])")
 _MASKED_CARD = re.compile(r"(?:[*•xX·]{2,}[ -]?){1,4}[0-9]{2,4}|[0-9]{4,6}[*•xX]{4,}[0-9]{2,4}")
 _PHONE = re.compile(
@@ -33,6 +33,9 @@ _STREET = re.compile(
     """,
     re.IGNORECASE | re.VERBOSE,
 )
+
+
+_LOOKED_AT = 300
 
 
 def passes_luhn(digits: str) -> bool:
@@ -88,7 +91,7 @@ def kind_by_cells(cells: Sequence[str], *, is_id: bool = False) -> str | None:
         cells: Some cells of the column.
         is_id: Whether the heading says that these are ids, whose digits may pass by chance.
     """
-    filled = list(dict.fromkeys(cell.strip() for cell in cells if cell.strip()))[:200]
+    filled = list(dict.fromkeys(cell.strip()[:_LOOKED_AT] for cell in cells if cell.strip()))[:200]
     for kind, test, share, fewest in _TESTS:
         if is_id and fewest is None:
             continue

@@ -8,7 +8,7 @@ from typing import TypeAlias
 from stallkeep_importers.blocks import Block
 from stallkeep_importers.contract import Notice, Outcome, Reject, Skip
 from stallkeep_importers.endings import refuse_cut_short
-from stallkeep_importers.records import OPEN_QUOTE, STRAY_QUOTE, RecordBatch
+from stallkeep_importers.records import STRAY_QUOTE, RecordBatch
 from stallkeep_importers.sheets import Sheet
 from stallkeep_importers.strange_rows import (
     is_comment,
@@ -54,11 +54,11 @@ class Reading:
         self._totals = Totals()
         self._remarks: list[_Remark] = []
         self._stray: list[int] = []
-        self._open_quotes: list[int] = []
         self._differing: list[str] = []
         facts = sheet.table.survey
         self._suspicious = bool(facts and (facts.bad_bytes or facts.nuls))
-        self._last: tuple[int, list[str], bool] | None = None
+        self._last: RecordBatch | None = None
+        self._last_taken_line = 0
 
     def outcomes(self, batches: Iterator[RecordBatch]) -> Iterator[list[Outcome] | list[Notice]]:
         """Yield outcomes in lists, one per record and in file order; at the end, notices.
@@ -67,10 +67,11 @@ class Reading:
             RefusalError: The file is cut short, or holds a second table.
         """
         for batch in batches:
+            self._last = batch
             found = self._batch(batch)
             yield self._settled(found)
         if self._last:
-            refuse_cut_short(self._sheet, *self._last, open_quotes=self._open_quotes)
+            refuse_cut_short(self._sheet, self._last, self._last_taken_line)
         below: list[Outcome] = [remark.as_skip for remark in self._remarks]
         yield below
         yield list(self._notices())
@@ -89,8 +90,7 @@ class Reading:
             places, rows = self._sorted_out(batch, places, found)
         if places:
             self._take(batch, rows, places, found)
-            last = places[-1]
-            self._last = (batch.lines[last], rows[last], last == len(rows) - 1)
+            self._last_taken_line = batch.lines[places[-1]]
         return [outcome for outcome in found if outcome is not None]
 
     def _sorted_out(
@@ -109,8 +109,6 @@ class Reading:
             fault = whole_row_fault(rows[place], self._table.width, odd)
             if odd == STRAY_QUOTE and not fault:
                 self._stray.append(batch.lines[place])
-            if odd == OPEN_QUOTE:
-                self._open_quotes.append(batch.lines[place])
             if fault is None:
                 plain.append(place)
                 continue
@@ -118,7 +116,6 @@ class Reading:
                 batch.first_record + place, batch.lines[place], fault, row, self._sheet
             )
             found[place] = self._judged(batch, place, row, as_reject)
-            self._last = (batch.lines[place], row, place == len(rows) - 1)
         return plain, rows
 
     def _padded(self, row: list[str]) -> list[str]:

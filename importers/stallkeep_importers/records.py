@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import csv
 import re
-from collections import deque
+from collections import Counter, deque
 from collections.abc import Iterator, Sequence
 from itertools import accumulate, chain, islice
 from typing import TextIO
@@ -17,7 +17,7 @@ from typing import TextIO
 import msgspec
 
 from stallkeep_importers.contract import RefusalError
-from stallkeep_importers.dialects import MAX_CELL_CHARS, Dialect
+from stallkeep_importers.dialects import MAX_CELL_CHARS, Dialect, looks_typed
 
 STRAY_QUOTE = "stray-quote"
 OPEN_QUOTE = "open-quote"
@@ -27,6 +27,7 @@ TOO_LARGE = "cell-too-large"
 LONG_CHARS = 1 << 15
 _BLOCK_CHARS = 1 << 20
 _LINE_END = re.compile(r"\r\n|\r|\n")
+_SHAPES = 100
 _MOST_COSTLY = 50
 _COSTLY_LINES = 1000
 _KEPT_CHARS = 500
@@ -89,6 +90,8 @@ class RecordReader:
                 self._recover(rows, spans, odd, error)
         if not rows:
             return None
+        if self._read_line() - self._next_line + 1 != len(rows):
+            self._give_back_swallowed(rows, spans, odd)
         lines = self._starts(rows, spans)
         has_long_cells = self._lines.longest > LONG_CHARS or not isinstance(lines, range)
         batch = RecordBatch(rows, self._next_record, lines, odd, has_long_cells)
@@ -103,13 +106,45 @@ class RecordReader:
             return range(first, first + len(rows))
         return list(accumulate(_spans(rows, spans), initial=first))[:-1]
 
+    def _give_back_swallowed(
+        self, rows: list[list[str]], spans: dict[int, int], odd: dict[int, str]
+    ) -> None:
+        """Undo a record that took whole rows into one cell between two stray quotes.
+
+        It is told by a line inside the cell that has dates and amounts where other rows have
+        them. Its first line is kept as broken, the others are read anew.
+        """
+        shape = _commonest_shape(rows)
+        if not any(shape):
+            return
+        for place, row in enumerate(rows):
+            if place in odd or not any(self._is_row(cell, shape) for cell in row):
+                continue
+            start = self._next_line + sum(_spans(rows[:place], spans))
+            first = self._lines.between(start, start)
+            del rows[place:]
+            for later in [number for number in odd if number > place]:
+                del odd[later], spans[later]
+            rows.append(next(iter(_lenient_rows(self._dialect, first)), []))
+            odd[place], spans[place] = OPEN_QUOTE, 1
+            self._open(start + 1)
+            return
+
+    def _is_row(self, cell: str, shape: tuple[bool, ...]) -> bool:
+        """Say whether a line within a cell has dates and amounts where other rows have them."""
+        for line in _LINE_END.split(cell)[1:]:
+            typed = tuple(map(looks_typed, line.split(self._dialect.delimiter)))
+            if typed == shape or (len(typed) == len(shape) and any(typed) and not any(shape)):
+                return True
+        return False
+
     def _recover(
         self, rows: list[list[str]], spans: dict[int, int], odd: dict[int, str], error: csv.Error
     ) -> None:
         """Read the record at fault leniently and go on behind it."""
         start = self._next_line + sum(_spans(rows, spans))
         taken = self._lines.between(start, self._read_line())
-        row, span, what = self._lenient(taken, width=len(rows[-1]) if rows else 0, error=error)
+        row, span, what = self._lenient(taken, rows, error)
         if what != STRAY_QUOTE and len(taken) > _COSTLY_LINES:
             self._costly += 1
         if self._costly > _MOST_COSTLY:
@@ -125,13 +160,16 @@ class RecordReader:
         self._open(start + span)
 
     def _lenient(
-        self, taken: list[str], *, width: int, error: csv.Error
+        self, taken: list[str], rows: list[list[str]], error: csv.Error
     ) -> tuple[list[str], int, str]:
         """Give the row, how many lines it is, and what was wrong with it."""
         if "field limit" in str(error) and len(taken[0]) > MAX_CELL_CHARS:
             return [taken[0][:_KEPT_CHARS]], 1, TOO_LARGE
         whole = _lenient_rows(self._dialect, taken)
-        if "unexpected end" not in str(error) and len(whole) == 1 and len(whole[0]) == width:
+        shape = _commonest_shape(rows)
+        is_open = "unexpected end" in str(error)
+        is_one = not is_open and len(whole) == 1 and len(whole[0]) == len(shape)
+        if is_one and not any(self._is_row(cell, shape) for cell in whole[0]):
             return whole[0], len(taken), STRAY_QUOTE
         first = next(iter(_lenient_rows(self._dialect, taken[:1])), [])
         if _closes(self._dialect, taken[0]):
@@ -167,6 +205,12 @@ class _Lines:
     def forget_before(self, line: int) -> None:
         while self._blocks and self._blocks[0][0] + len(self._blocks[0][1]) <= line:
             self._blocks.popleft()
+
+
+def _commonest_shape(rows: list[list[str]]) -> tuple[bool, ...]:
+    """Say which cells of most rows look like dates and amounts."""
+    shapes = Counter(tuple(map(looks_typed, row)) for row in rows[:_SHAPES])
+    return shapes.most_common(1)[0][0] if shapes else ()
 
 
 def _spans(rows: list[list[str]], known: dict[int, int]) -> Iterator[int]:

@@ -50,6 +50,8 @@ class Sheet:
         self.table = table
         self.options = options
         self.notices: list[str] = []
+        if table.survey and table.survey.notice:
+            self.notices.append(table.survey.notice)
         self.tally: Counter[str] = Counter()
         mapped = map_columns(table.headings, table.sample, fields, options)
         self.columns = tuple(_personal_dropped(column, table) for column in mapped)

@@ -73,7 +73,7 @@ def skip(record: int, line: int, code: str, row: Sequence[str], sheet: Sheet) ->
         line=line,
         code=code,
         reason=_REASONS[code],
-        cells=_safe(blanked(row, sheet.personal, in_place=in_place)),
+        cells=blanked(safe(row), sheet.personal, in_place=in_place),
     )
 
 
@@ -86,16 +86,16 @@ def reject(record: int, line: int, fault: Fault, row: Sequence[str], sheet: Shee
         code=fault.code,
         reason=fault.reason,
         advice=fault.advice,
-        cells=_safe(blanked(row, sheet.personal, in_place=in_place)),
+        cells=blanked(safe(row), sheet.personal, in_place=in_place),
     )
 
 
 def whole_row_fault(row: Sequence[str], width: int, odd: str | None) -> Fault | None:
     """Say what is wrong with a row as a whole, or None."""
+    if odd == "cell-too-large" or any(len(cell) > MAX_CELL_CHARS for cell in row):
+        return _TOO_LARGE
     if odd in _BROKEN_QUOTES or (odd and len(row) != width):
         return _QUOTES
-    if any(len(cell) > MAX_CELL_CHARS for cell in row) or odd == "cell-too-large":
-        return _TOO_LARGE
     if any(map(_UNREADABLE_SIGN.search, row)):
         return _BAD_BYTES
     if len(row) != width:
@@ -112,7 +112,8 @@ def has_unreadable_sign(cell: str) -> bool:
     return _UNREADABLE_SIGN.search(cell) is not None
 
 
-def _safe(cells: tuple[str, ...]) -> tuple[str, ...]:
+def safe(cells: Sequence[str]) -> tuple[str, ...]:
+    """Shorten huge cells, and replace what no database can hold."""
     return tuple(
         _UNREADABLE_SIGN.sub("\ufffd", cell)
         if len(cell) <= MAX_CELL_CHARS

@@ -59,7 +59,7 @@ class Read(msgspec.Struct):
         return [found.code for found in self.outcomes if isinstance(found, (Reject, Skip))]
 
 
-def read(data: bytes | str, importer: Importer | None = None, **options: object) -> Read:
+def read(data: bytes | str, importer: Importer | None = None, /, **options: object) -> Read:
     """Read a whole file; text is written as UTF-8."""
     found = list(
         (importer or CardReaderPayments()).read(
@@ -76,21 +76,27 @@ def read(data: bytes | str, importer: Importer | None = None, **options: object)
     return Read(layout, outcomes, notices)
 
 
-def asked(data: bytes | str, importer: Importer | None = None, **options: object) -> QuestionError:
+def asked(
+    data: bytes | str, importer: Importer | None = None, /, **options: object
+) -> QuestionError:
     """Read a file that must end in a question, and give the question."""
     with pytest.raises(QuestionError) as caught:
         read(data, importer, **options)
     return caught.value
 
 
-def refused(data: bytes | str, importer: Importer | None = None, **options: object) -> RefusalError:
+def refused(
+    data: bytes | str, importer: Importer | None = None, /, **options: object
+) -> RefusalError:
     """Read a file that must be refused, and give the refusal."""
     with pytest.raises(RefusalError) as caught:
         read(data, importer, **options)
     return caught.value
 
 
-def stopped(data: bytes | str, importer: Importer | None = None, **options: object) -> ImportStop:
+def stopped(
+    data: bytes | str, importer: Importer | None = None, /, **options: object
+) -> ImportStop:
     """Read a file that must be stopped by a question or a refusal."""
     with pytest.raises(ImportStop) as caught:
         read(data, importer, **options)
