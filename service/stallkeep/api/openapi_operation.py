@@ -97,7 +97,7 @@ def _parameter(
         word: getattr(mark, ours)
         for ours, word in _CONSTRAINTS.items()
         if getattr(mark, ours) is not None
-    }
+    } | (mark.schema_extra or {})
     if default not in (None, inspect.Parameter.empty):
         schema["default"] = default
     place = mark.param_type
@@ -106,7 +106,7 @@ def _parameter(
         "name": mark.name or name,
         "in": place.value,
         **described,
-        "required": place is ParamType.PATH or mark.required is True,
+        "required": place is ParamType.PATH or mark.name == "If-Match",
         "schema": schema,
     }
 
@@ -178,7 +178,7 @@ def _refusals(method: str, handler: HTTPRouteHandler, operation: dict[str, Any])
         yield 403
     if operation["parameters"] or "requestBody" in operation:
         yield 400
-    if any(one["in"] == "path" for one in operation["parameters"]):
+    if any(one["in"] == "path" for one in operation["parameters"]) or method == "POST":
         yield 404
     if method != "GET":
         yield 409

@@ -29,8 +29,11 @@ class Schemas:
     def components(self) -> dict[str, Any]:
         """Give every named schema that was referred to."""
         _, components = msgspec.json.schema_components(self._kinds, ref_template=_TEMPLATE)
-        for name in components.keys() & BODIES.keys():
-            components[name]["examples"] = [BODIES[name]]
+        for name, schema in components.items():
+            first, _, _ = str(schema.get("description", "")).partition("\n\n")
+            schema["description"] = " ".join(first.split())
+            if name in BODIES:
+                schema["examples"] = [BODIES[name]]
         return dict(sorted(_tidy(components).items()))
 
 

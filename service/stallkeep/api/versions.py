@@ -36,7 +36,11 @@ def read_if_match(value: str) -> Expected:
 
 IfMatch = Annotated[
     str | None,
-    HeaderParameter(name="If-Match", description='The ETag of what was read, such as "3", or *'),
+    HeaderParameter(
+        name="If-Match",
+        description='The ETag of what was read, such as "3", or *',
+        schema_extra={"pattern": r'^\s*(\*|(W/)?"[^"]*"(\s*,\s*(W/)?"[^"]*")*)\s*$'},
+    ),
 ]
 
 
