@@ -11,16 +11,18 @@ import msgspec
 from litestar import Request, Response, delete, get, post
 from litestar.di import NamedDependency
 from litestar.exceptions import HTTPException, ValidationException
-from litestar.params import FromPath, QueryParameter
+from litestar.params import FromPath, JSONBody, QueryParameter
+from msgspec import Meta
 
 from stallkeep.api.auth import Caller
 from stallkeep.api.pages import Cursor, Limit, Page, page, read_cursor
-from stallkeep.api.schemas import Moment, View
+from stallkeep.api.schemas import Body, Moment, View
 from stallkeep.store import imports as store
 from stallkeep.work.choose_importer import KnownImporter, known_importers
 from stallkeep.work.import_file import ImportOrder, Upload, import_file
 from stallkeep.work.preview_import import Preview, preview_import
 from stallkeep.work.read_import import read_import
+from stallkeep.work.retry_reject import dismiss_reject, retry_reject
 from stallkeep.work.undo_import import undo_import
 
 MAXIMUM_UPLOAD_BYTES: Final = 2_000_000_000
@@ -36,6 +38,7 @@ EventId = Annotated[UUID | None, QueryParameter(description="Event the rows belo
 FileName = Annotated[
     str, QueryParameter(max_length=255, description="Name of the file, for the report")
 ]
+Cell = Annotated[str, Meta(max_length=10_000, pattern=r"^[^\x00]*$")]
 Columns = Annotated[
     str | None,
     QueryParameter(
@@ -241,6 +244,42 @@ async def list_rejects(
     return page(request, rows, limit, _reject, lambda row: (row.record,))
 
 
+class CorrectedRow(Body):
+    """The whole row, corrected, cell by cell in the order of the table's columns."""
+
+    cells: Annotated[list[Cell], Meta(min_length=1, max_length=500)]
+
+
+@post(
+    "/v1/imports/{import_id:uuid}/rejects/{record:int}/corrected",
+    operation_id="retryReject",
+    tags=TAGS,
+    helper=True,
+)
+async def post_corrected(
+    import_id: FromPath[UUID],
+    record: FromPath[int],
+    data: JSONBody[CorrectedRow],
+    caller: NamedDependency[Caller],
+) -> Response[Import]:
+    """Take a rejected row in after all, corrected, without the whole file."""
+    done = await retry_reject(caller.pool, caller.shop, import_id, record, data.cells, caller.name)
+    return Response(view(done), headers={"Location": f"/v1/imports/{done.id}"})
+
+
+@delete(
+    "/v1/imports/{import_id:uuid}/rejects/{record:int}",
+    operation_id="dismissReject",
+    tags=TAGS,
+    helper=True,
+)
+async def delete_reject(
+    import_id: FromPath[UUID], record: FromPath[int], caller: NamedDependency[Caller]
+) -> None:
+    """Say that a rejected row is not wanted; it stays readable."""
+    await dismiss_reject(caller.pool, caller.shop, import_id, record)
+
+
 @delete("/v1/imports/{import_id:uuid}", operation_id="undoImport", tags=TAGS, status_code=200)
 async def delete_import(
     import_id: FromPath[UUID],
@@ -266,6 +305,8 @@ ROUTES = (
     list_imports,
     get_import,
     list_rejects,
+    post_corrected,
+    delete_reject,
     delete_import,
     list_importers,
 )

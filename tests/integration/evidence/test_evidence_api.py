@@ -305,3 +305,30 @@ async def test_what_was_never_on_the_rail_cannot_be_seen(desk: Desk) -> None:
     answer = await desk.client.ask("PUT", path, {"still_here": 1})
     assert answer.status_code == 422
     assert answer.json()["type"].endswith("/piece-not-on-rail")
+
+
+async def test_a_rejected_row_is_corrected_without_the_whole_file(desk: Desk) -> None:
+    bad = "2026-09-11,12:30:00,p-9,lots,EUR,0.30,\n"
+    done = (await desk.upload(FILE + bad)).json()
+    path = f"/v1/imports/{done['id']}/rejects"
+    (reject,) = (await desk.client.get(path))["data"]
+    wrong = [*reject["cells"]]
+    still = await desk.client.ask("POST", f"{path}/{reject['record']}/corrected", {"cells": wrong})
+    assert still.status_code == 422
+    assert still.json()["type"].endswith("/still-rejected")
+    right = ["19.00" if cell == "lots" else cell for cell in reject["cells"]]
+    taken = await desk.client.post(f"{path}/{reject['record']}/corrected", {"cells": right})
+    assert (taken["taken"], taken["rejected"]) == (1, 0)
+    assert (await desk.of("p-9"))["amount"] == "19.00"
+    again = await desk.client.ask("POST", f"{path}/{reject['record']}/corrected", {"cells": right})
+    assert again.status_code == 409
+    assert (await desk.client.get(path))["data"][0]["state"] == "taken"
+
+
+async def test_a_rejected_row_nobody_wants_is_dismissed_and_kept(desk: Desk) -> None:
+    done = (await desk.upload(FILE + "2026-09-11,12:30:00,p-9,lots,EUR,,\n")).json()
+    path = f"/v1/imports/{done['id']}/rejects"
+    record = (await desk.client.get(path))["data"][0]["record"]
+    assert (await desk.client.ask("DELETE", f"{path}/{record}")).status_code == 204
+    assert (await desk.client.get(path))["data"][0]["state"] == "dismissed"
+    assert (await desk.client.ask("DELETE", f"{path}/999")).status_code == 404
