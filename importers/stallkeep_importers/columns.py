@@ -15,7 +15,7 @@ from stallkeep_importers.dates import date_readings, split_moment
 from stallkeep_importers.headings import Heading
 from stallkeep_importers.money import written
 from stallkeep_importers.times import time_of
-from stallkeep_importers.words import Sense, heading_words
+from stallkeep_importers.words import Sense, cell_words, heading_words, plain
 
 MONEY_FIELDS = frozenset(
     {"amount", "cash", "total", "subtotal", "net", "price", "discount", "refunded", "balance"}
@@ -68,7 +68,7 @@ def map_columns(
         if _fits(candidate.field, [row[candidate.index] for row in rows])
     ]
     for field in fields:
-        if field in confirmed:
+        if field in options.columns:
             continue
         open_to_it = [
             candidate
@@ -105,6 +105,8 @@ def ask_columns(
 def _confirmed(headings: Sequence[Heading], said: Mapping[str, str]) -> dict[str, int]:
     places: dict[str, int] = {}
     for field, header in said.items():
+        if not header:
+            continue
         index = _place_of(header, headings)
         if index is None:
             error = ask_columns(headings, [field], [])
@@ -189,6 +191,8 @@ def _test_of(field: str) -> Callable[[str], bool] | None:
         return is_date
     if field == "time":
         return is_time
+    if field == "kind":
+        return _is_no_method
     return None
 
 
@@ -200,6 +204,12 @@ def is_money(cell: str) -> bool:
 def is_date(cell: str) -> bool:
     """Say whether a cell begins with a date."""
     return date_readings(split_moment(cell.strip())[0]) is not None
+
+
+def _is_no_method(cell: str) -> bool:
+    """Say whether a cell of a column headed "type" is anything but a means of payment."""
+    word = plain(cell)
+    return word in cell_words("kinds") or word not in cell_words("methods")
 
 
 def is_time(cell: str) -> bool:

@@ -313,7 +313,8 @@ class Options(msgspec.Struct, frozen=True, kw_only=True):
         time_zone: The shop's IANA zone; zone-less times are read in it.
         languages: The shop's languages, most likely first (ISO 639-1).
         file_name: Name of the file as it arrived, for recognition only.
-        columns: Canonical field → header (or "#3" for the third column) as confirmed by a person.
+        columns: Canonical field → header (or "#3" for the third column, or "" for a field the
+            file has no column for) as confirmed by a person.
         encoding: Codec name.
         delimiter: One of ``, ; | tab``.
         decimal_mark: "." or ",".

@@ -15,13 +15,16 @@ _FEWEST = 2
 _DECIMALS = re.compile(r"[.,]([0-9]+)\D*$")
 
 
-def refuse_cut_short(sheet: Sheet, last: RecordBatch, last_taken_line: int) -> None:
+def refuse_cut_short(
+    sheet: Sheet, last: RecordBatch, last_taken_line: int, *, is_data: bool
+) -> None:
     """Raise RefusalError when the last record shows that the rest of the file is missing.
 
     Args:
         sheet: The table.
         last: Its last batch of records.
         last_taken_line: Line of the last row that was as wide as the table.
+        is_data: Whether the last record is a row, not a remark or a totals line.
     """
     facts, width = sheet.table.survey, sheet.table.width
     row, line = last.rows[-1], last.lines[-1]
@@ -35,7 +38,7 @@ def refuse_cut_short(sheet: Sheet, last: RecordBatch, last_taken_line: int) -> N
         raise _cut(line, "a quotation mark is never closed")
     if len(row) < width and (not is_remark(row, width) or _may_begin_a_row(row, sheet)):
         raise _cut(line, f"it has {len(row)} of {width} cells and no line end")
-    if len(row) == width and _is_shorter(row[-1], _last_cells(sheet)):
+    if is_data and len(row) == width and _is_shorter(row[-1], _last_cells(sheet)):
         raise _cut(line, "its last cell is shorter than all others, and has no line end")
 
 

@@ -11,6 +11,7 @@ from stallkeep_importers.endings import refuse_cut_short
 from stallkeep_importers.records import STRAY_QUOTE, RecordBatch
 from stallkeep_importers.sheets import Sheet
 from stallkeep_importers.strange_rows import (
+    between_pages,
     is_comment,
     is_heading_again,
     is_remark,
@@ -66,12 +67,14 @@ class Reading:
         Raises:
             RefusalError: The file is cut short, or holds a second table.
         """
+        found: list[_Found] = []
         for batch in batches:
             self._last = batch
             found = self._batch(batch)
             yield self._settled(found)
         if self._last:
-            refuse_cut_short(self._sheet, self._last, self._last_taken_line)
+            is_data = bool(found) and not isinstance(found[-1], (Skip, _Remark))
+            refuse_cut_short(self._sheet, self._last, self._last_taken_line, is_data=is_data)
         below: list[Outcome] = [remark.as_skip for remark in self._remarks]
         yield below
         yield list(self._notices())
@@ -199,7 +202,6 @@ class Reading:
         """Say what a row is that cannot be data as it stands."""
         record, line = batch.first_record + place, batch.lines[place]
         if is_heading_again(row, self._sheet):
-            self._remarks_lie_between_pages()
             return self._skip(batch, place, "repeated-heading")
         if record == self._table.header_record + 1 and is_units(row):
             return self._skip(batch, place, "units")
@@ -236,16 +238,6 @@ class Reading:
             batch.first_record + place, batch.lines[place], code, batch.rows[place], self._sheet
         )
 
-    def _remarks_lie_between_pages(self) -> None:
-        for remark in self._remarks:
-            remark.as_reject = Skip(
-                record=remark.as_skip.record,
-                line=remark.as_skip.line,
-                code="between-pages",
-                reason="The line stands between two pages of the table.",
-                cells=remark.as_skip.cells,
-            )
-
     def _settled(self, found: list[_Found]) -> list[Outcome]:
         """Hold remarks back until it shows whether data follow."""
         if not self._remarks and _Remark not in set(map(type, found)):
@@ -255,7 +247,12 @@ class Reading:
             if isinstance(outcome, _Remark):
                 self._remarks.append(outcome)
             elif isinstance(outcome, Skip) and self._remarks:
-                self._remarks.append(_Remark(outcome, outcome))
+                if outcome.code == "repeated-heading":
+                    settled += [between_pages(remark.as_skip) for remark in self._remarks]
+                    self._remarks.clear()
+                    settled.append(outcome)
+                else:
+                    self._remarks.append(_Remark(outcome, outcome))
             else:
                 settled += self._rejected_remarks()
                 settled.append(outcome)

@@ -27,7 +27,7 @@ TOO_LARGE = "cell-too-large"
 LONG_CHARS = 1 << 15
 _BLOCK_CHARS = 1 << 20
 _LINE_END = re.compile(r"\r\n|\r|\n")
-_SHAPES = 100
+_SHAPES = 50
 _MOST_COSTLY = 50
 _COSTLY_LINES = 1000
 _KEPT_CHARS = 500
@@ -58,6 +58,8 @@ class RecordReader:
         self._lines = _Lines(text)
         self._dialect = dialect
         self._costly = 0
+        self._known = 0, 1
+        self._shape: tuple[bool, ...] = ()
         self._next_line = 1
         self._next_record = 1
         self._open(1)
@@ -79,6 +81,7 @@ class RecordReader:
 
     def _batch(self, size: int) -> RecordBatch | None:
         rows: list[list[str]] = []
+        self._known = 0, self._next_line
         spans: dict[int, int] = {}
         odd: dict[int, str] = {}
         while len(rows) < size:
@@ -114,13 +117,14 @@ class RecordReader:
         It is told by a line inside the cell that has dates and amounts where other rows have
         them. Its first line is kept as broken, the others are read anew.
         """
-        shape = _commonest_shape(rows)
+        shape = self._usual_shape(rows)
         if not any(shape):
             return
         for place, row in enumerate(rows):
             if place in odd or not any(self._is_row(cell, shape) for cell in row):
                 continue
             start = self._next_line + sum(_spans(rows[:place], spans))
+            self._known = place + 1, start + 1
             first = self._lines.between(start, start)
             del rows[place:]
             for later in [number for number in odd if number > place]:
@@ -129,6 +133,16 @@ class RecordReader:
             odd[place], spans[place] = OPEN_QUOTE, 1
             self._open(start + 1)
             return
+
+    def _usual_shape(self, rows: list[list[str]]) -> tuple[bool, ...]:
+        """Say which cells of most rows look like dates and amounts."""
+        if self._shape:
+            return self._shape
+        shapes = Counter(tuple(map(looks_typed, row)) for row in rows[:_SHAPES])
+        shape = shapes.most_common(1)[0][0] if shapes else ()
+        if len(rows) >= _SHAPES:
+            self._shape = shape
+        return shape
 
     def _is_row(self, cell: str, shape: tuple[bool, ...]) -> bool:
         """Say whether a line within a cell has dates and amounts where other rows have them."""
@@ -142,7 +156,9 @@ class RecordReader:
         self, rows: list[list[str]], spans: dict[int, int], odd: dict[int, str], error: csv.Error
     ) -> None:
         """Read the record at fault leniently and go on behind it."""
-        start = self._next_line + sum(_spans(rows, spans))
+        known, line = self._known
+        since = dict(enumerate(spans.get(place, 0) for place in range(known, len(rows))))
+        start = line + sum(_spans(rows[known:], since))
         taken = self._lines.between(start, self._read_line())
         row, span, what = self._lenient(taken, rows, error)
         if what != STRAY_QUOTE and len(taken) > _COSTLY_LINES:
@@ -157,6 +173,7 @@ class RecordReader:
         spans[len(rows)] = span
         odd[len(rows)] = what
         rows.append(row)
+        self._known = len(rows), start + span
         self._open(start + span)
 
     def _lenient(
@@ -166,7 +183,7 @@ class RecordReader:
         if "field limit" in str(error) and len(taken[0]) > MAX_CELL_CHARS:
             return [taken[0][:_KEPT_CHARS]], 1, TOO_LARGE
         whole = _lenient_rows(self._dialect, taken)
-        shape = _commonest_shape(rows)
+        shape = self._usual_shape(rows)
         is_open = "unexpected end" in str(error)
         is_one = not is_open and len(whole) == 1 and len(whole[0]) == len(shape)
         if is_one and not any(self._is_row(cell, shape) for cell in whole[0]):
@@ -205,12 +222,6 @@ class _Lines:
     def forget_before(self, line: int) -> None:
         while self._blocks and self._blocks[0][0] + len(self._blocks[0][1]) <= line:
             self._blocks.popleft()
-
-
-def _commonest_shape(rows: list[list[str]]) -> tuple[bool, ...]:
-    """Say which cells of most rows look like dates and amounts."""
-    shapes = Counter(tuple(map(looks_typed, row)) for row in rows[:_SHAPES])
-    return shapes.most_common(1)[0][0] if shapes else ()
 
 
 def _spans(rows: list[list[str]], known: dict[int, int]) -> Iterator[int]:

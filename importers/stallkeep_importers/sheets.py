@@ -61,10 +61,8 @@ class Sheet:
             for column in self.columns
             if column.field and not column.personal
         }
-        self.more = tuple(
-            (column.index, column.header)
-            for column in self.columns
-            if not column.field and not column.personal
+        self.more = _named(
+            column for column in self.columns if not column.field and not column.personal
         )
         self.damaged = frozenset(
             field for field in ("external_id", "related_id", "payout_id") if self._is_damaged(field)
@@ -244,6 +242,16 @@ class _Evidence:
             and len(self.orders.orders) > 1
         )
         return marks_open or order_open or bool(self.midnights)
+
+
+def _named(columns: Iterable[MappedColumn]) -> tuple[tuple[int, str], ...]:
+    """Name columns kept as text by heading; blank and doubled ones by their number too."""
+    names: dict[str, int] = {}
+    for column in columns:
+        number = f"#{column.index + 1}"
+        name = column.header or number
+        names[name if name not in names else f"{name} {number}"] = column.index
+    return tuple((index, name) for name, index in names.items())
 
 
 def _personal_dropped(column: MappedColumn, table: Table) -> MappedColumn:

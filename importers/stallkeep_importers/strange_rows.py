@@ -5,6 +5,8 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
+import msgspec
+
 from stallkeep_importers.contract import RefusalError, Reject, Skip
 from stallkeep_importers.currencies import currencies_of
 from stallkeep_importers.dialects import known_headings, looks_typed
@@ -88,6 +90,14 @@ def reject(record: int, line: int, fault: Fault, row: Sequence[str], sheet: Shee
         advice=fault.advice,
         cells=blanked(safe(row), sheet.personal, in_place=in_place),
     )
+
+
+def between_pages(found: Skip) -> Skip:
+    """Say of a remark that the header is repeated below it."""
+    if found.code == "blank":
+        return found
+    code = "between-pages"
+    return msgspec.structs.replace(found, code=code, reason=_REASONS[code])
 
 
 def whole_row_fault(row: Sequence[str], width: int, odd: str | None) -> Fault | None:

@@ -6,12 +6,13 @@ import hashlib
 import io
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
+from itertools import pairwise
 from typing import BinaryIO
 
 import msgspec
 
 from stallkeep_importers.contract import Options, RefusalError
-from stallkeep_importers.dialects import Dialect, find_dialect
+from stallkeep_importers.dialects import Dialect, find_dialect, known_headings, looks_typed
 from stallkeep_importers.encodings import Survey, sample_codec, survey
 from stallkeep_importers.file_types import (
     head_of,
@@ -25,6 +26,7 @@ from stallkeep_importers.records import RecordBatch, RecordReader
 _SAMPLE_CHARS = 1 << 18
 _SAMPLE_ROWS = 1000
 _FEWEST_SHORT = 3
+_NARROW = 2
 BATCH_ROWS = 4096
 
 
@@ -141,13 +143,19 @@ def _table_in(text: str, options: Options) -> Table:
     if not rows:
         raise RefusalError("empty-file", "The file holds no rows.", "Export it again.")
     place = _header_place(rows, options)
-    names = _trimmed(rows[place]) if place is not None else []
     below = rows[place + 1 :] if place is not None else rows
+    names = _trimmed(rows[place], below) if place is not None else []
+    if place is not None:
+        _refuse_table_above(rows[:place])
     width = len(names) or max(map(len, below), default=0)
     headings = [heading(cell) for cell in names] or [
         heading(f"#{index + 1}") for index in range(width)
     ]
-    sample = [fitted for row in below if (fitted := fitted_row(row, width)) and any(fitted)]
+    sample = [
+        fitted
+        for row in below
+        if (fitted := fitted_row(row, width)) and _is_data(fitted, names, width)
+    ]
     return Table(
         dialect=dialect,
         header_record=0 if place is None else place + 1,
@@ -190,12 +198,34 @@ def _header_place(rows: Sequence[Sequence[str]], options: Options) -> int | None
     return options.header_record - 1
 
 
-def _trimmed(row: Sequence[str]) -> list[str]:
-    """Leave out empty cells at the end of the header."""
+def _trimmed(row: Sequence[str], below: Sequence[Sequence[str]]) -> list[str]:
+    """Leave out empty cells at the end of the header, unless rows have something there."""
     cells = list(row)
     while cells and not cells[-1].strip():
+        if any(len(other) == len(row) and other[len(cells) - 1].strip() for other in below):
+            break
         cells.pop()
     return cells
+
+
+def _is_data(row: Sequence[str], names: Sequence[str], width: int) -> bool:
+    """Leave headings repeated and single remarks out of what columns are judged by."""
+    filled = sum(1 for cell in row if cell.strip())
+    return filled > (1 if width > _NARROW else 0) and list(row) != list(names)
+
+
+def _refuse_table_above(rows: Sequence[Sequence[str]]) -> None:
+    """Raise RefusalError when a header with rows of its own stands above the table's header."""
+    filled = [(number, row) for number, row in enumerate(rows, 1) if any(row)]
+    for (number, first), (_, second) in pairwise(filled):
+        typed = [any(map(looks_typed, filter(None, row))) for row in (first, second)]
+        if len(first) == len(second) > 1 < known_headings(first) and typed == [False, True]:
+            raise RefusalError(
+                "two-tables",
+                f"Another table begins in record {number}: {', '.join(first[:6])}.",
+                "Put each table in a file of its own.",
+                {"record": number, "headings": list(first)},
+            )
 
 
 def _whole_lines(text: str, limit: int) -> str:
