@@ -127,3 +127,12 @@ async def test_running_the_demo_again_adds_nothing(played: Played) -> None:
     assert {line["id"] for line in await lines(played)} == {line["id"] for line in before}
     items = await played.client.every("/v1/items")
     assert len({item["tag_code"] for item in items}) == len(items)
+
+
+async def test_the_demos_payouts_add_up_to_the_cent(played: Played) -> None:
+    stall = played.shop.channels["Stall"]
+    found = await played.client.get("/v1/payouts", channel=stall)
+    sent = {payout["payout_id"]: payout for payout in found["data"]}
+    for payout_id, amount in played.truth["payouts"].items():
+        assert sent[payout_id]["amount"] == amount
+        assert sent[payout_id]["off"] == "0.00"
