@@ -28,7 +28,7 @@ class CardReaderPayments(TableImporter):
             "payout_date tag_code reference title note quantity refunded balance rate "
             "instalment card_brand"
         ),
-        needs=(("date",), _BASES),
+        needs=(("date",), ("amount", "total", "subtotal", "net+fee")),
         speaks_for={
             "fee": 0.1,
             "tip": 0.15,

@@ -34,7 +34,7 @@ class Profile(msgspec.Struct, frozen=True):
 
     Attributes:
         fields: Canonical fields it uses; of two that want one column the earlier wins.
-        needs: Of each group at least one field must be found.
+        needs: Of each group at least one field must be found; "net+fee" stands for both.
         speaks_for: Field to how much its presence speaks for the importer, against if negative;
             fields the importer does not use are looked for too.
         file_words: Words of a file's name that speak for it.
@@ -92,9 +92,15 @@ class TableImporter(ABC):
 
 def _check_needs(sheet: Sheet, profile: Profile) -> None:
     sure = {column.field for column in sheet.columns if column.sureness >= ENOUGH}
-    missing = [" or ".join(group) for group in profile.needs if not sure.intersection(group)]
+    missing = [" or ".join(group) for group in _unmet(profile, sure)]
     if missing:
         raise ask_columns(sheet.table.headings, missing, sheet.table.sample)
+
+
+def _unmet(profile: Profile, found: set[str | None]) -> list[tuple[str, ...]]:
+    return [
+        group for group in profile.needs if not any(found >= set(way.split("+")) for way in group)
+    ]
 
 
 def _recognition(table: Table, profile: Profile, options: Options) -> Recognition:
@@ -104,7 +110,7 @@ def _recognition(table: Table, profile: Profile, options: Options) -> Recognitio
     except ImportStop as stop:
         return Recognition(sureness=0.1, why=stop.detail[:200])
     found = {column.field: column.header for column in mapped if column.sureness >= ENOUGH}
-    if not all(found.keys() & set(group) for group in profile.needs):
+    if _unmet(profile, set(found)):
         return Recognition(sureness=0, why="The columns it needs are not there.")
     score = 0.5 + sum(weight for field, weight in profile.speaks_for.items() if field in found)
     name = options.file_name.lower()
