@@ -82,7 +82,7 @@ def _refusal(detail: str, **parts: str) -> NotAuthorizedException:
     return NotAuthorizedException(detail, headers={"WWW-Authenticate": challenge})
 
 
-def owner_unless_said(
+async def owner_unless_said(
     connection: ASGIConnection[Any, Any, Any, Any], handler: BaseRouteHandler
 ) -> None:
     """Let a helper pass only where the handler says so.

@@ -105,6 +105,7 @@ def _tags(paths: dict[str, dict[str, Any]]) -> list[dict[str, str]]:
     return [{"name": name, "description": text} for name, text in _TAGS.items() if name in used]
 
 
+@cache
 def text() -> str:
     """Write the document as it is committed: indented, ending in a line break."""
     return msgspec.json.format(msgspec.json.encode(document()), indent=2).decode() + "\n"

@@ -170,14 +170,12 @@ def _headers(
 
 
 def _refusals(method: str, handler: HTTPRouteHandler, operation: dict[str, Any]) -> Iterator[int]:
-    yield 503
+    yield from (400, 503)
     if handler.opt.get(OPEN):
         return
     yield 401
     if not handler.opt.get(HELPER):
         yield 403
-    if operation["parameters"] or "requestBody" in operation:
-        yield 400
     if any(one["in"] == "path" for one in operation["parameters"]) or method == "POST":
         yield 404
     if method != "GET":

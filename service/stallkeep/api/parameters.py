@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cache
 from typing import Any
 
 from litestar.enums import ParamType
@@ -9,6 +10,7 @@ from litestar.handlers import BaseRouteHandler
 from litestar.params import ParameterKwarg
 
 
+@cache
 def wire_names(handler: BaseRouteHandler, *places: ParamType) -> dict[str, str]:
     """Map the names of parameters in Python to those on the wire.
 
