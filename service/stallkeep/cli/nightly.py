@@ -83,8 +83,9 @@ def _print(console: Console, done: FolderDone) -> None:
     console.print(files_table(done.files))
     for run_done in done.runs:
         counts = ", ".join(f"{count} {state}" for state, count in sorted(run_done.counts.items()))
-        what = "An event" if run_done.event_id else "A channel"
-        console.print(f"{what} was reconciled: {counts or 'nothing to match'}")
+        place = run_done.event_id or run_done.channel_id
+        name = done.names.get(place, "") if place else ""
+        console.print(f"{name}: {counts.replace('_', ' ') or 'nothing to match'}")
     for file in done.files:
         if file.problem is not None:
             console.print(f"{file.path.name}: {file.problem.detail}", style="bold")

@@ -40,6 +40,10 @@ select t.channel_id, t.event_id, min(t.occurred_on) as from_on, max(t.occurred_o
  group by t.channel_id, t.event_id
  order by t.event_id nulls first, t.channel_id
 """
+_NAMES: Final = """
+select id, name from event where shop_id = $1
+union all select id, name from channel where shop_id = $1
+"""
 
 
 class FileDone(msgspec.Struct, frozen=True, kw_only=True):
@@ -64,10 +68,14 @@ class FileDone(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class FolderDone(msgspec.Struct, frozen=True, kw_only=True):
-    """What became of a folder: its files, runs and imports found dead from before."""
+    """What became of a folder: its files, runs and imports found dead from before.
+
+    `names` gives the name of each event and channel that was reconciled, by id.
+    """
 
     files: tuple[FileDone, ...]
     runs: tuple[Reconciled, ...]
+    names: dict[UUID, str] = {}
     interrupted: tuple[imports.Import, ...] = ()
 
     @property
@@ -108,7 +116,14 @@ async def import_folder(
     progress(Stage(len(paths), len(paths), None))
     done = [file.taken_in.id for file in files if file.taken_in is not None]
     runs = await reconcile_touched(pool, shop, done)
-    return FolderDone(files=tuple(files), runs=tuple(runs), interrupted=tuple(interrupted))
+    async with read_scope(pool, shop.shop_id) as con:
+        rows = await con.fetch(_NAMES, shop.shop_id)
+    return FolderDone(
+        files=tuple(files),
+        runs=tuple(runs),
+        names={row["id"]: row["name"] for row in rows},
+        interrupted=tuple(interrupted),
+    )
 
 
 def new_files(folder: Path) -> Iterator[Path]:
