@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any
 from uuid import UUID
 
@@ -50,31 +50,62 @@ async def event_facts(con: Connection, shop: Shop, event_id: UUID) -> EventFacts
     Raises:
         EventNotFoundError: The shop has no such event.
     """
-    shop_id = shop.shop_id
-    event = await store.event(con, shop_id, event_id)
-    if event is None:
+    found = await events_facts(con, shop, [event_id])
+    if event_id not in found:
         raise EventNotFoundError("There is no such event in this shop")
-    money = [
-        row for row in await store.money(con, shop_id, event_id) if row["currency"] == shop.currency
-    ]
-    pieces = _grouped(await store.sold_pieces(con, shop_id, event_id), _piece)
-    possible = _grouped(await store.possibilities(con, shop_id, event_id), _possibility)
-    terms = await store.fee_terms(con, shop_id, event["channel_id"], event["starts_on"])
-    schedule = None if terms is None else msgspec.convert(terms, FeeSchedule)
-    days = await store.days(con, shop_id, event_id)
+    return found[event_id]
+
+
+async def events_facts(
+    con: Connection, shop: Shop, event_ids: Sequence[UUID]
+) -> dict[UUID, EventFacts]:
+    """Read what the results of many events are made from, in as many statements as for one.
+
+    An id that is none of the shop's events is left out.
+    """
+    asked = (con, shop.shop_id, event_ids)
+    of_event = {
+        "money": _by(await store.money(*asked), "event_id"),
+        "days": _by(await store.days(*asked), "event_id"),
+        "costs": _by(await store.costs(*asked), "event_id"),
+        "rail": _by(await store.rail(*asked), "event_id"),
+    }
+    pieces = _grouped(await store.sold_pieces(*asked), _piece)
+    possible = _grouped(await store.possibilities(*asked), _possibility)
+    return {
+        event["id"]: _facts(
+            shop,
+            event,
+            {name: rows.get(event["id"], []) for name, rows in of_event.items()},
+            pieces,
+            possible,
+        )
+        for event in await store.events(*asked)
+    }
+
+
+def _facts(
+    shop: Shop,
+    event: Row,
+    rows: Mapping[str, list[Row]],
+    pieces: Mapping[UUID, tuple[SoldPiece, ...]],
+    possible: Mapping[UUID, tuple[Possibility, ...]],
+) -> EventFacts:
+    money = [row for row in rows["money"] if row["currency"] == shop.currency]
+    days, terms = rows["days"], event["fee_terms"]
     return EventFacts(
         currency=shop.currency,
         days=tuple(_day(row, is_closed=event["state"] == "closed") for row in days),
         takings=tuple(_takings(row, pieces, possible) for row in money if _is_takings(row)),
         refunds=tuple(_refunds(money)),
         costs=(
-            *(_cost(row, days) for row in await store.costs(con, shop_id, event_id)),
+            *(_cost(row, days) for row in rows["costs"]),
             *(_fee(row) for row in money if row["kind"] == "fee"),
         ),
         pitch_fee_minor=event["pitch_fee_minor"],
-        rail=tuple(_taken(row) for row in await store.rail(con, shop_id, event_id)),
-        fee_schedules={} if schedule is None else {"card": schedule},
-        tax=_tax(shop),
+        rail=tuple(_taken(row) for row in rows["rail"]),
+        fee_schedules={} if terms is None else {"card": msgspec.convert(terms, FeeSchedule)},
+        tax=tax_of(shop),
         own_minutes=event["own_minutes"],
     )
 
@@ -93,7 +124,8 @@ async def _with_what_waits(
     return msgspec.structs.replace(result, is_final=False, missing=(*result.missing, sentence))
 
 
-def _tax(shop: Shop) -> TaxSettings:
+def tax_of(shop: Shop) -> TaxSettings:
+    """Read how the shop deals with sales tax."""
     if shop.tax_mode == "none":
         return TaxSettings()
     return msgspec.convert({"mode": shop.tax_mode, "rates": shop.tax_rates}, TaxSettings)
@@ -164,10 +196,15 @@ def _possibility(row: Row) -> Possibility:
 
 
 def _grouped(rows: Iterable[Row], make: Any) -> dict[UUID, tuple[Any, ...]]:  # noqa: ANN401
-    found: dict[UUID, list[Any]] = defaultdict(list)
+    groups = _by(rows, "transaction_id")
+    return {key: tuple(make(row) for row in listed) for key, listed in groups.items()}
+
+
+def _by(rows: Iterable[Row], column: str) -> dict[UUID, list[Row]]:
+    groups: dict[UUID, list[Row]] = defaultdict(list)
     for row in rows:
-        found[row["transaction_id"]].append(make(row))
-    return {key: tuple(values) for key, values in found.items()}
+        groups[row[column]].append(row)
+    return groups
 
 
 def _day(row: Row, *, is_closed: bool) -> EventDay:
