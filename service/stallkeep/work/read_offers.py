@@ -1,0 +1,62 @@
+"""What was offered on the shop's channels other than a stall, sold or not."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+from stallkeep.domain.elsewhere import Offer
+from stallkeep.domain.fees import take_home
+from stallkeep.domain.money import half_up
+from stallkeep.domain.tax import TaxSettings, tax_within
+from stallkeep.store import history_facts as store
+from stallkeep.store.connection import Connection, Row
+from stallkeep.store.shops import Shop
+from stallkeep.work.dated_fees import DatedSchedules, dated_schedules
+from stallkeep.work.event_result import tax_of
+
+LOOK_BACK = dt.timedelta(days=730)
+
+
+async def read_offers(con: Connection, shop: Shop, today: dt.date) -> list[Offer]:
+    """Read the offers of the last two years; a piece sold elsewhere meanwhile stopped waiting."""
+    rows = await store.offered(con, shop.shop_id, today - LOOK_BACK)
+    fees = await dated_schedules(con, shop.shop_id)
+    return [_offer(row, fees, tax_of(shop), today) for row in rows]
+
+
+def _offer(row: Row, fees: DatedSchedules, tax: TaxSettings, today: dt.date) -> Offer:
+    if row["sold_channel_id"] != row["channel_id"]:
+        ends = [day for day in (row["ended_on"], row["sold_on"], today) if day is not None]
+        return Offer(
+            channel=row["channel"],
+            category=row["category"],
+            days=_days(row["listed_on"], min(ends)),
+            is_sold=False,
+        )
+    cost = row["cost_minor"]
+    if cost is None and row["item_cost_minor"] is not None:
+        cost = row["item_cost_minor"] * row["quantity"]
+    return Offer(
+        channel=row["channel"],
+        category=row["category"],
+        days=_days(row["listed_on"], row["sold_on"]),
+        is_sold=True,
+        take_home_minor=_left(row, fees) - tax_within(row["price_minor"], tax),
+        cost_minor=cost,
+    )
+
+
+def _left(row: Row, fees: DatedSchedules) -> int:
+    """Price less fees and postage: as the export tells, else by the schedule of the day."""
+    price: int = row["price_minor"]
+    if row["fee_minor"] is None:
+        return take_home(fees.on(row["channel_id"], row["sold_on"]), price).take_home_minor
+    beside: int = row["postage_minor"] - row["fee_minor"]
+    total = row["total_minor"]
+    return price + (half_up(beside * price, total) if total > 0 else 0)
+
+
+def _days(first: dt.date | None, last: dt.date) -> int | None:
+    if first is None or last < first:
+        return None
+    return (last - first).days
