@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import datetime as dt
 
 from tests.database import Clone
 from tests.evidence_world import make_world
@@ -95,3 +96,58 @@ async def test_an_import_undone_leaves_nothing_and_restores_versions(database: C
     assert [row["amount_minor"] for row in await world.rows(AMOUNTS)] == [6800, 2400]
     redone = await world.take_in(HEADER + B_LATER + C)
     assert (redone.taken, redone.changed) == (2, 1)
+
+
+def forty_days(first: dt.date, *, changed: bool = False, without: int | None = None) -> str:
+    """An export of 40 days, two payments a day; the 30th row may differ, one may be missing."""
+    rows = []
+    for n in range(80):
+        day = first + dt.timedelta(days=n // 2)
+        number = (day - dt.date(2026, 7, 1)).days * 2 + n % 2
+        amount = "99.00" if changed and number == 30 else f"{10 + number}.00"
+        if number != without:
+            rows.append(f"{day},{11 + n % 2}:00:00,q-{number},{amount},EUR,0.50,\n")
+    return HEADER + "".join(rows)
+
+
+async def test_an_overlap_of_forty_days_takes_the_new_days_and_the_change(database: Clone) -> None:
+    world = await make_world(database.pool)
+    await world.take_in(forty_days(dt.date(2026, 7, 1)))
+    second = await world.take_in(forty_days(dt.date(2026, 7, 11), changed=True, without=40))
+    # 80 rows less the vanished one: 20 are of new days, one has changed, the rest is known.
+    assert (second.taken, second.changed, second.known) == (21, 1, 58)
+    stored = await world.rows(
+        "select external_id, amount_minor, version from transaction "
+        "where shop_id = $1 and external_id in ('q-30', 'q-40') order by 1"
+    )
+    assert [(r["external_id"], r["amount_minor"], r["version"]) for r in stored] == [
+        ("q-30", 9900, 2),
+        ("q-40", 5000, 1),
+    ]
+
+
+async def test_an_id_used_again_by_another_kind_of_row_is_its_own_transaction(
+    database: Clone,
+) -> None:
+    world = await make_world(database.pool)
+    header = "Date,Time,Transaction ID,Type,Amount,Currency,Fee\n"
+    payment = "2026-09-11,10:12:00,p-1,Payment,68.00,EUR,1.70\n"
+    refund = "2026-09-12,09:00:00,p-1,Refund,-68.00,EUR,0.00\n"
+    await world.take_in(header + payment)
+    second = await world.take_in(header + payment + refund)
+    assert (second.taken, second.changed, second.known) == (1, 0, 1)
+    kinds = await world.rows("select kind from transaction where shop_id = $1 order by ordered_at")
+    assert [row["kind"] for row in kinds] == ["payment", "refund"]
+
+
+async def test_two_sales_in_the_doubled_hour_with_offsets_are_two(database: Clone) -> None:
+    # Summer time ends in Europe/Berlin on 25 October 2026 at 03:00, when it is 02:00 again.
+    world = await make_world(database.pool)
+    header = "Date,Transaction ID,Amount,Currency\n"
+    rows = "2026-10-25T02:30:00+02:00,n-1,12.00,EUR\n2026-10-25T02:30:00+01:00,n-2,12.00,EUR\n"
+    done = await world.take_in(header + rows, importer=CARDS)
+    assert done.taken == 2
+    first, second = await world.rows(
+        "select occurred_at from transaction where shop_id = $1 order by occurred_at"
+    )
+    assert second["occurred_at"] - first["occurred_at"] == dt.timedelta(hours=1)
