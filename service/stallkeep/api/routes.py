@@ -8,9 +8,11 @@ from litestar.handlers import HTTPRouteHandler
 
 from stallkeep.api import (
     channels,
+    comparisons,
     conflicts,
     costs,
     events,
+    forecasts,
     health,
     imports,
     items,
@@ -25,6 +27,7 @@ from stallkeep.api import (
     take_downs,
     tokens,
     transactions,
+    what_ifs,
 )
 
 MODULES: Final = (
@@ -45,6 +48,9 @@ MODULES: Final = (
     conflicts,
     take_downs,
     results,
+    comparisons,
+    what_ifs,
+    forecasts,
     health,
 )
 

@@ -1,0 +1,105 @@
+"""What an event would have earned with other prices, another pitch, a day more, less help."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated, Any
+from uuid import UUID
+
+from litestar import post
+from litestar.di import NamedDependency
+from litestar.params import FromPath, JSONBody
+from msgspec import Meta, field
+
+from stallkeep.api.auth import Caller
+from stallkeep.api.money_views import money_view, to_view
+from stallkeep.api.problems import field_error
+from stallkeep.api.schemas import Body, Money, Price, minor
+from stallkeep.work import what_if_event as work
+
+if TYPE_CHECKING:
+    WhatIfs = Any
+else:
+    WhatIfs = money_view(work.WhatIfs)
+
+_PPM_OF_PERCENT = 10_000
+
+SignedPercent = Annotated[
+    str,
+    Meta(
+        pattern=r"^-?[0-9]{1,3}(\.[0-9]{1,4})?$(?!\n)",
+        description="Per cent as a decimal string; minus is lower",
+        examples=["-10"],
+    ),
+]
+
+
+class PriceChange(Body):
+    """Every price changed by a share, then by an amount; minus is lower."""
+
+    percent: SignedPercent = "0"
+    amount: Money | None = None
+
+
+class WhatIfQuestions(Body):
+    """What is asked, at least one thing; `pitch_fee` is for the whole event."""
+
+    prices: Annotated[list[PriceChange], Meta(max_length=20)] = field(default_factory=list)
+    pitch_fee: Price | None = None
+    one_more_day_cost: Price | None = None
+    helpers_saved: Price | None = None
+
+
+@post(
+    "/v1/events/{event_id:uuid}/what-ifs",
+    operation_id="askWhatIf",
+    tags=["events"],
+    status_code=200,
+)
+async def ask_what_if(
+    event_id: FromPath[UUID], data: JSONBody[WhatIfQuestions], caller: NamedDependency[Caller]
+) -> WhatIfs:
+    """Ask what the event would have earned: the net at as many pieces, and the pieces for as much.
+
+    Nothing is stored. Arithmetic on what was entered, not tax or accounting advice.
+    """
+    questions = _questions(data, caller.shop.currency)
+    async with caller.read_scope() as con:
+        found = await work.what_if_event(con, caller.shop, event_id, questions)
+    return to_view(found, caller.shop.currency)
+
+
+def _questions(data: WhatIfQuestions, currency: str) -> work.Questions:
+    others = ("pitch_fee", "one_more_day_cost", "helpers_saved")
+    amounts = [_or_none(getattr(data, name), currency, name) for name in others]
+    if not data.prices and amounts == [None] * len(others):
+        raise field_error("Expected at least one question", ())
+    return work.Questions(
+        prices=tuple(_prices(one, currency, n) for n, one in enumerate(data.prices)),
+        pitch_fee_minor=amounts[0],
+        one_more_day_minor=amounts[1],
+        helpers_saved_minor=amounts[2],
+    )
+
+
+def _prices(change: PriceChange, currency: str, place: int) -> work.OtherPrices:
+    share = read_percent(change.percent)
+    if share < -100 * _PPM_OF_PERCENT:
+        raise field_error("Expected a price not below nothing", ("prices", place, "percent"))
+    offset = 0
+    if change.amount is not None:
+        offset = minor(change.amount, currency, ("prices", place, "amount"))
+    return work.OtherPrices(offset_minor=offset, share_ppm=share)
+
+
+def read_percent(text: str) -> int:
+    """Read a signed per cent as parts per million: "-2.5" is -25,000."""
+    whole, _, part = text.removeprefix("-").partition(".")
+    ppm = int(whole) * _PPM_OF_PERCENT + int((part + "0000")[:4])
+    return -ppm if text.startswith("-") else ppm
+
+
+def _or_none(text: str | None, currency: str, name: str) -> int | None:
+    return None if text is None else minor(text, currency, (name,))
+
+
+ROUTES = (ask_what_if,)

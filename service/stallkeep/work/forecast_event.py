@@ -1,0 +1,192 @@
+"""Forecast a coming event from the shop's own history, and say whether to book it."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from uuid import UUID
+
+import msgspec
+
+from stallkeep.domain.errors import ForecastInputError
+from stallkeep.domain.event_facts import EventFacts
+from stallkeep.domain.fees import FeeSchedule
+from stallkeep.domain.forecast import Forecast, ForecastPiece, ForecastQuestion, forecast
+from stallkeep.domain.money import half_up, to_text
+from stallkeep.domain.results import event_result as compute
+from stallkeep.store import events
+from stallkeep.store.connection import Connection
+from stallkeep.store.shops import Shop
+from stallkeep.work.event_result import event_facts
+from stallkeep.work.past_events import KnownEvent, past_events
+from stallkeep.work.references import need_event
+
+MILLION = 1_000_000
+
+
+class Wish(msgspec.Struct, frozen=True, kw_only=True):
+    """What a forecast is asked for, the shop's own figures apart.
+
+    Attributes:
+        event_id: The coming event; its rail and costs are read.
+        wanted_chance: Chance of not losing money for which the highest pitch fee is asked.
+        pitch_fee_minor: Another pitch fee than the one entered; None for that one.
+        space_cost_minor: What taking a piece in vain costs; None takes enough in 95 of 100 cases.
+        draws: How often it is drawn.
+        seed: The same seed gives the same answer.
+    """
+
+    event_id: UUID
+    wanted_chance: float = 0.8
+    pitch_fee_minor: int | None = None
+    space_cost_minor: int | None = None
+    draws: int = 20_000
+    seed: int = 1
+
+
+class Prospect(msgspec.Struct, frozen=True, kw_only=True):
+    """A forecast of an event and what follows from it.
+
+    Attributes:
+        currency: ISO 4217 code of every amount.
+        event: Its name.
+        pitch_fee_minor: The pitch fee reckoned with.
+        other_costs_minor: All other costs entered for it.
+        wanted_chance: As asked.
+        paid_share_ppm: What customers paid of the price on the tag at earlier events.
+        forecast: The forecast.
+        advice: One sentence on whether the pitch is worth its fee.
+    """
+
+    currency: str
+    event: str
+    pitch_fee_minor: int
+    other_costs_minor: int
+    wanted_chance: float
+    paid_share_ppm: int
+    forecast: Forecast
+    advice: str
+
+
+async def forecast_event(con: Connection, shop: Shop, wish: Wish, today: dt.date) -> Prospect:
+    """Forecast an event that has not begun, or the days still to come of one that has.
+
+    Raises:
+        UnknownReferenceError: The shop has no such event.
+        ForecastInputError: It has no rail, or no day to come.
+    """
+    event = await need_event(con, shop.shop_id, wish.event_id)
+    if event.state == "closed":
+        raise ForecastInputError(f"{event.name!r} is over; there is no day to come")
+    facts = await event_facts(con, shop, wish.event_id)
+    past = await past_events(con, shop, today, but=wish.event_id)
+    question = _question(event, facts, past, wish, today)
+    found = forecast(question)
+    return Prospect(
+        currency=shop.currency,
+        event=event.name,
+        pitch_fee_minor=question.pitch_fee_minor,
+        other_costs_minor=question.other_costs_minor,
+        wanted_chance=wish.wanted_chance,
+        paid_share_ppm=question.paid_share_ppm,
+        forecast=found,
+        advice=_advice(found, question),
+    )
+
+
+def _question(
+    event: events.Event,
+    facts: EventFacts,
+    past: Sequence[KnownEvent],
+    wish: Wish,
+    today: dt.date,
+) -> ForecastQuestion:
+    now = compute(facts).whole
+    pitch = sum(cost.amount_minor for cost in now.costs if cost.kind == "pitch_fee")
+    passed = sum(day.day < today for day in facts.days)
+    return ForecastQuestion(
+        currency=facts.currency,
+        starts_on=event.starts_on,
+        days=float(len(facts.days) - passed),
+        kind=event.kind,
+        history=tuple(one.as_history() for one in past),
+        rail=_rail(facts),
+        pitch_fee_minor=pitch if wish.pitch_fee_minor is None else wish.pitch_fee_minor,
+        other_costs_minor=now.costs_minor - pitch,
+        paid_share_ppm=_paid_share(past),
+        fees=facts.fee_schedules.get("card", FeeSchedule()),
+        card_share_ppm=_card_share(past),
+        tax=facts.tax,
+        wanted_chance=wish.wanted_chance,
+        space_cost_minor=wish.space_cost_minor,
+        usual_sell_through_ppm=_sell_through(past),
+        pieces_so_far=now.pieces.sold if passed else 0,
+        days_so_far=float(passed),
+        draws=wish.draws,
+        seed=wish.seed,
+    )
+
+
+def _rail(facts: EventFacts) -> tuple[ForecastPiece, ...]:
+    """Take the pieces with a price that are not sold yet."""
+    sold: dict[str, int] = {}
+    for line in facts.takings:
+        for piece in line.pieces:
+            sold[piece.item_id] = sold.get(piece.item_id, 0) + piece.quantity
+    return tuple(
+        ForecastPiece(
+            item_id=piece.item_id, price_minor=piece.price_minor, cost_minor=piece.cost_minor
+        )
+        for piece in facts.rail
+        if piece.price_minor is not None
+        for _ in range(piece.quantity - sold.get(piece.item_id, 0))
+    )
+
+
+def _paid_share(past: Sequence[KnownEvent]) -> int:
+    """Share of the price on the tag that customers paid for pieces matched at earlier events."""
+    paid = asked = 0
+    for event in past:
+        tags = {piece.item_id: piece.price_minor for piece in event.facts.rail}
+        for line in event.facts.takings:
+            for piece in line.pieces:
+                if tag := tags.get(piece.item_id):
+                    paid += piece.price_minor
+                    asked += tag * piece.quantity
+    return half_up(paid * MILLION, asked) if asked else MILLION
+
+
+def _card_share(past: Sequence[KnownEvent]) -> int:
+    """Share of the takings paid by card; all of them while nothing is known."""
+    by_card = whole = 0
+    for event in past:
+        for totals in event.result.methods:
+            whole += totals.takings_minor
+            by_card += totals.takings_minor if totals.method == "card" else 0
+    return half_up(by_card * MILLION, whole) if whole > 0 else MILLION
+
+
+def _sell_through(past: Sequence[KnownEvent]) -> int | None:
+    taken = sum(event.result.whole.pieces.taken for event in past)
+    sold = sum(event.result.whole.pieces.sold for event in past)
+    return half_up(sold * MILLION, taken) if taken and sold else None
+
+
+def _advice(found: Forecast, question: ForecastQuestion) -> str:
+    fee = to_text(question.pitch_fee_minor, question.currency)
+    highest = to_text(found.highest_pitch_fee_minor, question.currency)
+    sure = f"{question.wanted_chance:.0%}"
+    if found.highest_pitch_fee_minor >= question.pitch_fee_minor:
+        return (
+            f"At a pitch fee of {fee} it is worth booking: up to {highest} the chance of not "
+            f"losing money is at least {sure}."
+        )
+    if found.highest_pitch_fee_minor == 0:
+        return (
+            f"At a pitch fee of {fee} it is not worth booking: not even a free pitch has a chance "
+            f"of {sure} of not losing money."
+        )
+    return (
+        f"At a pitch fee of {fee} it is a risk: for a chance of {sure} of not losing money the "
+        f"pitch may cost at most {highest}."
+    )
