@@ -106,7 +106,9 @@ def _parameter(
         "name": mark.name or name,
         "in": place.value,
         **described,
-        "required": place is ParamType.PATH or mark.name == "If-Match",
+        "required": place is ParamType.PATH
+        or mark.name == "If-Match"
+        or default is inspect.Parameter.empty,
         "schema": schema,
     }
 

@@ -100,8 +100,10 @@ def refused(request: Request[Any, Any, Any], error: HTTPException) -> Response[b
         "detail": error.detail,
     }
     if isinstance(error, ValidationException):
-        members["detail"] = "A parameter is not as expected"
-        members["errors"] = _parameters(request, error.extra)
+        found = _parameters(request, error.extra)
+        if found:
+            members["detail"] = "A parameter is not as expected"
+            members["errors"] = found
     return _response(request, error.status_code, members, error.headers)
 
 
