@@ -14,7 +14,8 @@ from stallkeep.api.auth import Caller
 from stallkeep.api.problems import field_error
 from stallkeep.api.schemas import Body, Moment, View
 from stallkeep.work.read_reconciliation import read_reconciliation
-from stallkeep.work.reconcile import Reconciled, reconcile_channel, reconcile_event
+from stallkeep.work.reconcile import reconcile_channel, reconcile_event
+from stallkeep.work.store_answer import Reconciled
 
 
 class Wanted(Body):

@@ -27,7 +27,8 @@ from stallkeep.work.import_file import ImportOrder, Upload, import_file, options
 from stallkeep.work.import_report import failure_report, import_report
 from stallkeep.work.place_for import place_for
 from stallkeep.work.read_import import settle_dead_imports
-from stallkeep.work.reconcile import Reconciled, reconcile_channel, reconcile_event
+from stallkeep.work.reconcile import reconcile_channel, reconcile_event
+from stallkeep.work.store_answer import Reconciled
 
 DONE: Final = "done"
 FAILED: Final = "failed"
