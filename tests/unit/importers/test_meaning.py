@@ -172,10 +172,13 @@ def test_parts_are_signed_like_their_amount() -> None:
     ]
 
 
-def test_sales_are_price_and_postage_or_the_total() -> None:
+def test_a_sale_is_price_and_postage() -> None:
     header = ("Sold on", "Title", "Price", "Postage")
     found = read(table([("2025-05-03", "cup", "8.00", "3.95")], header), ResaleSales())
     assert [(each.amount_minor, each.postage_minor) for each in found.transactions] == [(1195, 395)]
+
+
+def test_a_sale_is_the_order_total_where_there_is_one() -> None:
     header = ("Sold on", "Title", "Price", "Postage", "Order total")
     found = read(table([("2025-05-03", "cup", "8.00", "3.95", "11.95")], header), ResaleSales())
     assert found.amounts == [1195]
@@ -196,9 +199,12 @@ def test_a_price_of_several_pieces_is_not_guessed() -> None:
     found = read(table(rows, header), ResaleSales())
     assert found.amounts == [800]
     assert [each.code for each in found.rejects] == ["price-of-several"]
+
+
+def test_a_total_settles_the_price_of_several_pieces() -> None:
     header = ("Sold on", "Title", "Price", "Quantity", "Total")
-    rows = [("2025-05-03", "cups", "8.00", "3", "24.00")]
-    assert read(table(rows, header), ResaleSales()).transactions[0].quantity == 3
+    found = read(table([("2025-05-03", "cups", "8.00", "3", "24.00")], header), ResaleSales())
+    assert [(each.amount_minor, each.quantity) for each in found.transactions] == [(2400, 3)]
 
 
 def test_what_a_payments_own_row_says_was_given_back_is_kept_beside_it() -> None:
