@@ -11,6 +11,7 @@ from rich.console import Console
 from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn
 
 from stallkeep.api.app import create_app
+from stallkeep.cli import demo_decisions as decide
 from stallkeep.cli import demo_show as show
 from stallkeep.cli.demo_shop import DemoShop
 from stallkeep.cli.local_client import LocalClient
@@ -26,6 +27,7 @@ from stallkeep.work.open_shop import open_shop
 
 TOKEN_FILE: Final = "demo-token"  # noqa: S105 - the name of a file
 MAIN_EVENT: Final = "Brackenslip Harbour Fair"
+NEXT_EVENT: Final = "Saltrigg Spring Market 2027"
 BEFORE: Final = "before_purchases"
 AFTER: Final = "after_events"
 
@@ -127,6 +129,16 @@ async def _show_event(console: Console, client: LocalClient, shop: DemoShop) -> 
     first_day = dt.date.fromisoformat(min(day["day"] for day in event["days"]))
     show.take_downs(console, await client.every("/v1/take-downs"), first_day)
     show.result(console, f"the {MAIN_EVENT}", await client.get(f"/v1/events/{event_id}/result"))
+    await _show_decisions(console, client, shop)
+
+
+async def _show_decisions(console: Console, client: LocalClient, shop: DemoShop) -> None:
+    path = f"/v1/events/{shop.events[MAIN_EVENT]}"
+    decide.comparison(console, await client.get(f"{path}/comparison"))
+    asked = await client.post(f"{path}/what-ifs", {"prices": [{"percent": "-10"}]})
+    decide.what_if(console, f"the {MAIN_EVENT}", asked)
+    coming = await client.post("/v1/forecasts", {"event_id": shop.events[NEXT_EVENT]})
+    decide.forecast(console, coming)
 
 
 async def _serve(console: Console, settings: Settings, pool: Pool, token: str) -> None:
