@@ -157,6 +157,8 @@ async def test_lists_hold_only_ones_own(api: Client, stranger: Client) -> None:
             needed = _needed(operation, theirs)
             answer = await api.ask("GET", path + needed)
             assert answer.status_code in ({200, 404, 422} if needed else {200}), path
+            if answer.status_code != 200:
+                continue
             for an_id in [i for name, i in theirs.items() if name.endswith("_id")]:
                 assert an_id not in answer.text, (path, an_id)
 
