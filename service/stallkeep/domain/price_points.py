@@ -36,7 +36,7 @@ def to_point(price_minor: int, points: PricePoints, floor_minor: int = 0) -> int
     """Bring a price to a price point that is not under the floor.
 
     The floor itself need not be a point: the next one above it is taken. A price above 0 never
-    becomes 0 or less.
+    becomes 0 or less, and 0 becomes the lowest point that is not below it.
     """
     shifted = price_minor + points.below_minor
     if points.towards == "up":

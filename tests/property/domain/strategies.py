@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+from hypothesis import settings
 from hypothesis import strategies as st
 
 from stallkeep.domain.fees import FeePart, FeeSchedule, Postage, Tier
+
+patient = settings(deadline=None, max_examples=60)
+"""For laws with large examples: fewer of them, and no clock, for busy machines."""
 
 
 @st.composite
