@@ -30,7 +30,7 @@ IdempotencyKey = Annotated[
     HeaderParameter(
         name="Idempotency-Key",
         max_length=200,
-        schema_extra={"pattern": '^\\s*"*[^"\\s]'},
+        schema_extra={"pattern": r'^"?[^"\s]'},
         description="Any text of yours, new for each thing you do; the same text does it once",
     ),
 ]

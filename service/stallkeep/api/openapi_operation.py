@@ -183,6 +183,8 @@ def _refusals(method: str, handler: HTTPRouteHandler, operation: dict[str, Any])
     if method != "GET":
         yield 409
     if "requestBody" in operation:
-        yield from (413, 415, 422)
+        yield from (413, 415)
+    if operation["parameters"] or "requestBody" in operation:
+        yield 422
     if "expected" in handler.parsed_fn_signature.parameters:
         yield from (412, 428)
