@@ -10,6 +10,7 @@ from uuid import UUID
 
 import msgspec
 
+from stallkeep.domain.matching.habits import taught
 from stallkeep.domain.matching.types import (
     CashTotal,
     Evidence,
@@ -281,11 +282,9 @@ def _by_item(rows: Iterable[Row]) -> dict[UUID, tuple[SoldElsewhere, ...]]:
     return {item_id: tuple(sales) for item_id, sales in found.items()}
 
 
-def _habits(learned: Iterable[Mapping[str, Any]]) -> Habits:
-    total: dict[str, float] = defaultdict(float)
-    events = 0
-    for part in learned:
-        events += 1
-        for name, weight in part.items():
-            total[name] += float(weight)
-    return Habits(learned=dict(total), events=events)
+def _habits(learned: Iterable[Mapping[str, float]]) -> Habits:
+    """Join what single events taught, the oldest first: older ones fade."""
+    habits = Habits()
+    for gains in learned:
+        habits = taught(habits, gains)
+    return habits

@@ -9,6 +9,7 @@ from uuid import UUID
 
 from stallkeep.domain.errors import NotFoundError
 from stallkeep.domain.matching.engine import reconcile as run_engine
+from stallkeep.domain.matching.habits import gains_of
 from stallkeep.domain.matching.types import Reconciliation
 from stallkeep.store import evidence as store
 from stallkeep.store import matches
@@ -94,10 +95,7 @@ async def _keep_learned(
     con: Connection, shop_id: UUID, event_id: UUID, gathered: Gathered, answer: Reconciliation
 ) -> None:
     """Keep what this event alone has taught, so that running it again does not count twice."""
-    before = gathered.evidence.habits.learned
-    learned = {
-        name: weight - before.get(name, 0.0) for name, weight in answer.habits.learned.items()
-    }
+    learned = gains_of(gathered.evidence.habits, answer.habits)
     await con.execute(
         "update event set learned = $3 where shop_id = $1 and id = $2", shop_id, event_id, learned
     )

@@ -143,7 +143,20 @@ def _counts(
     return np.array([scale * prior[name] + learned.get(f"{family}/{name}", 0.0) for name in names])
 
 
-def taught(before: Habits, gains: Mapping[str, float], keep: float = 0.9) -> Habits:
+KEPT = 0.9
+"""Share of what earlier events taught that stands after the next one."""
+
+
+def gains_of(before: Habits, after: Habits) -> dict[str, float]:
+    """Take what one event alone has taught out of the habits after it; never below 0."""
+    gains = {
+        name: weight - KEPT * before.learned.get(name, 0.0)
+        for name, weight in after.learned.items()
+    }
+    return {name: round(gain, 4) for name, gain in gains.items() if gain > 0}
+
+
+def taught(before: Habits, gains: Mapping[str, float], keep: float = KEPT) -> Habits:
     """Add one event's expected counts to what was learned; older events fade by *keep*."""
     names = sorted(set(before.learned) | set(gains))
     learned = {

@@ -197,7 +197,7 @@ def reason_of(
     """One sentence for the seller."""
     best = posterior.options[0]
     if matched:
-        return _strongest(weights_of(problem, posterior, best))
+        return _telling(problem, posterior, best)
     if group is not None:
         return f"{group.sentence}: the amount alone cannot say which"
     if best.explanation == "double_charge":
@@ -208,6 +208,25 @@ def reason_of(
     if alike > 1:
         return f"{alike} explanations are about as likely as each other"
     return f"{best.probability:.0%} likely: {_strongest(weights_of(problem, posterior, best))}"
+
+
+def _telling(problem: Problem, posterior: LinePosterior, best: Option) -> str:
+    """What a seller would point at: a note, a stub, the count; then the price."""
+    if not best.item_ids:
+        return _strongest(weights_of(problem, posterior, best))
+    places = [problem.place[item] for item in best.item_ids]
+    units = [int(np.argmax(problem.units.item == place)) for place in places]
+    text = posterior.problem.text
+    told = []
+    if text is not None and any(text.codes[i] > 1 or text.titles[i] > 1 for i in places):
+        told.append(_words_sentence(problem, posterior, best))
+    if all(problem.units.stub[unit] == 1 for unit in units):
+        whose = "its stub was" if len(units) == 1 else "their stubs were"
+        told.append(f"{whose} kept that day")
+    elif any(math.log2(max(problem.piece_odds[i], LEAST)) >= 1 for i in places):
+        told.append(_piece_sentence(problem, posterior, best))
+    told.append(_price_sentence(problem, posterior, best))
+    return ", and ".join(told[:2])
 
 
 def _untagged_reason(posterior: LinePosterior) -> str:
