@@ -120,7 +120,7 @@ def take_downs(console: Console, lines: Sequence[Json], sold_from: dt.date) -> N
     recent = [line for line in lines if not line["sold_on"] or line["sold_on"] >= str(sold_from)]
     for line in sorted(recent, key=lambda one: (-one["probability"], one["channel_name"])):
         piece = f"{line['title']} {code_text(line['tag_code'])}"
-        sold_on = _day(line["sold_on"]) if line["probability"] == 1 else "perhaps"
+        sold_on = _day(line["sold_on"]) if line["sold_on"] else "perhaps"
         table.add_row(line["channel_name"], line["reference"], piece, sold_on, _share(line))
     console.print(table)
     if older := len(lines) - len(recent):

@@ -13,7 +13,7 @@ from stallkeep.store.connection import Connection
 # Sold for certain, or claimed by proposals only. A channel ends the listing it sold from itself.
 _TAKE_DOWNS: Final = """
 with probable as (
-  select mi.item_id, least(sum(m.probability), 1.0) as probability
+  select mi.item_id, least(sum(m.probability), 0.999) as probability
     from match m
     join match_item mi on mi.shop_id = m.shop_id and mi.match_id = m.id
     join transaction t on t.shop_id = m.shop_id and t.id = m.transaction_id
