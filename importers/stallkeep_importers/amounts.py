@@ -17,6 +17,7 @@ from stallkeep_importers.blocks import Block
 from stallkeep_importers.contract import Choice, QuestionError
 from stallkeep_importers.faults import Fault
 from stallkeep_importers.sheets import Sheet
+from stallkeep_importers.words import cell_words, plain
 
 PARTS = ("tip", "tax", "surcharge", "postage")
 _LAW_SHARE = 0.8
@@ -132,6 +133,7 @@ def _base(sheet: Sheet, bases: Sequence[str]) -> str:
 
 def _rule(sheet: Sheet, base: str) -> Rule:
     block = sheet_sample(sheet)
+    block.money(base)
     values = {part: block.money(part) for part in PARTS if part in sheet.places}
     used = [part for part, cells in values.items() if any(cells)]
     told = {part: said for part in values if (said := getattr(sheet.options, f"{part}_is"))}
@@ -157,8 +159,14 @@ def _rule(sheet: Sheet, base: str) -> Rule:
 
 
 def sheet_sample(sheet: Sheet) -> Block:
-    """Give the sample's rows as a block of their own."""
-    rows = sheet.table.sample
+    """Give the sample's rows as a block of their own, tries that came to nothing left out."""
+    place = sheet.places.get("state")
+    states = cell_words("states")
+    rows = [
+        row
+        for row in sheet.table.sample
+        if place is None or states.get(plain(row[place])) != "not_completed"
+    ]
     return Block(sheet, rows, range(len(rows)), range(len(rows)))
 
 

@@ -85,7 +85,7 @@ class BankOfx:
 
 def _whole(stream: BinaryIO) -> bytes:
     refuse_empty(head_of(stream))
-    data = stream.read(_MOST_BYTES + 1)
+    data = head_of(stream, _MOST_BYTES + 1)
     if len(data) > _MOST_BYTES:
         raise RefusalError(
             "too-large", "The statement is larger than any real one.", "Export a shorter period."

@@ -259,13 +259,13 @@ class Block:
         return next(iter(found)) if len(found) == 1 else None
 
     def _take_foreign(self, field: str, values: list[Amount]) -> None:
-        """Let an amount's own sign name the row's currency, where no column does."""
+        """Let the sign of the amount read first name the row's currency, where no column does."""
         currencies = (
             [self.currency] * len(self) if isinstance(self.currency, str) else self.currency
         )
         for place, value in enumerate(values):
             if isinstance(value, Foreign):
-                if field != "amount" or self.has("currency"):
+                if self.amounts or self.has("currency"):
                     self.fault(place, field, _other_currency(value.currency, currencies[place]))
                     values[place] = None
                 else:

@@ -79,20 +79,22 @@ def survey(stream: BinaryIO, options: Options) -> Survey:
         QuestionError: No codec reads the bytes, or the named one does not.
         RefusalError: The codec named in the options does not exist.
     """
-    size = lines = nuls = 0
+    size = feeds = returns = nuls = 0
     head = tail = b""
     for chunk in _chunks(stream):
-        head = head or chunk[:_SAMPLE_BYTES]
+        if len(head) < _SAMPLE_BYTES:
+            head = (head + chunk)[:_SAMPLE_BYTES]
         tail = (tail + chunk)[-64:]
         size += len(chunk)
-        lines += chunk.count(b"\n") or chunk.count(b"\r")
+        feeds += chunk.count(b"\n")
+        returns += chunk.count(b"\r")
         nuls += chunk.count(b"\0")
     codec, bad_bytes, notice = _codec(stream, head, options)
     wide = codec.startswith(("utf-16", "utf-32"))
     return Survey(
         codec=codec,
         size=size,
-        lines=lines,
+        lines=feeds or returns,
         bad_bytes=bad_bytes,
         nuls=0 if wide else nuls,
         ends_in_newline=tail.rstrip(b"\0").endswith((b"\n", b"\r")),

@@ -98,9 +98,7 @@ def plain_stream(stream: BinaryIO, max_bytes: int = MAX_UNPACKED_BYTES) -> Binar
     Raises:
         RefusalError: On reading, when the packed data are damaged, cut short or too large.
     """
-    head = stream.read(2)
-    stream.seek(0)
-    if head != b"\x1f\x8b":
+    if head_of(stream, 2) != b"\x1f\x8b":
         return stream
     return io.BufferedReader(_Unpacked(stream, max_bytes), 1 << 16)
 

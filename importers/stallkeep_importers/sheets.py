@@ -12,7 +12,7 @@ from stallkeep_importers.contract import Choice, Layout, MappedColumn, Options, 
 from stallkeep_importers.currencies import currencies_of, minor_units
 from stallkeep_importers.dates import DateColumn, Order, OrderEvidence
 from stallkeep_importers.moments import MomentColumn, date_texts, only_midnights
-from stallkeep_importers.money import Mark, MarkEvidence, MoneyColumn, ask_mark
+from stallkeep_importers.money import Mark, MarkEvidence, MoneyColumn, ask_mark, written
 from stallkeep_importers.personal import kind_by_cells, kind_by_heading
 from stallkeep_importers.tables import Table, fitted_row
 
@@ -123,11 +123,13 @@ class Sheet:
             for field, place in self.places.items()
             if field in MONEY_FIELDS and self.table.headings[place].currency
         }
-        found = {code for sign in signs for code in currencies_of(sign)}
+        found = {code for sign in signs for code in currencies_of(sign)} or self._signs()
         if not found or self.options.currency in found:
             return self.options.currency
         if len(found) == 1:
-            return found.pop()
+            code = found.pop()
+            self.notices.append(f"The amounts are in {code}.")
+            return code
         raise QuestionError(
             "currency-undecided",
             f"The headings name a currency that may be {', '.join(sorted(found))}.",
@@ -135,6 +137,18 @@ class Sheet:
             parameter="file_currency",
             choices=tuple(Choice(value=code, meaning=code) for code in sorted(found)),
         )
+
+    def _signs(self) -> set[str]:
+        """Give the one currency that the signs in the sample's cells name, or none."""
+        signs = {
+            amount.money
+            for field in MONEY_FIELDS & self.places.keys()
+            for row in self.table.sample
+            if (amount := written(row[self.places[field]])) and amount.money
+        }
+        meant = [set(codes) for sign in signs if (codes := currencies_of(sign))]
+        common = set.intersection(*meant) if meant else set()
+        return common if len(common) == 1 else set()
 
     def _settle(self) -> None:
         """Decide decimal marks, order of dates and whether there are times of day."""

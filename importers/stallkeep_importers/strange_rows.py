@@ -70,12 +70,13 @@ def is_remark(row: Sequence[str], width: int) -> bool:
 def skip(record: int, line: int, code: str, row: Sequence[str], sheet: Sheet) -> Skip:
     """Give the counted skip of a row."""
     in_place = len(row) == sheet.table.width
+    personal = frozenset[int]() if code in _NO_DATA else sheet.personal
     return Skip(
         record=record,
         line=line,
         code=code,
         reason=_REASONS[code],
-        cells=blanked(safe(row), sheet.personal, in_place=in_place),
+        cells=blanked(safe(row), personal, in_place=in_place),
     )
 
 
@@ -132,6 +133,7 @@ def safe(cells: Sequence[str]) -> tuple[str, ...]:
     )
 
 
+_NO_DATA = frozenset({"header", "above-header", "repeated-heading", "units"})
 _BROKEN_QUOTES = frozenset({"open-quote", "cut-short"})
 _QUOTES = Fault(
     "quotes-broken",

@@ -1,0 +1,1 @@
+"""Importers that are broken in every way one can be."""
