@@ -1,6 +1,6 @@
 """Tag codes: short codes of symbols that cannot be mistaken for each other, with a check symbol.
 
-A code is five symbols and a check symbol, printed in two groups: ``K5T-8AC``. The 29 symbols are
+A code is five symbols and a check symbol, printed in two groups: ``M4R-7HE``. The 29 symbols are
 the digits and 19 letters. The seven letters easiest to confuse with a digit or another letter are
 left out and read as their look-alike (O as 0, I and L as 1, Z as 2, S as 5, B as 8, U as V). Every
 code has at least one letter and one digit, so that neither a price nor a word is taken for one.
@@ -99,7 +99,7 @@ def read_code(text: str) -> str:
 
 
 def to_text(code: str) -> str:
-    """Write a canonical code for people: ``K5T8AC`` as ``K5T-8AC``."""
+    """Write a canonical code for people: ``M4R7HE`` as ``M4R-7HE``."""
     return f"{code[:3]}-{code[3:]}"
 
 

@@ -91,9 +91,9 @@ with gone as (
 ), unlinked as (
   update sale s set transaction_id = null, version = version + 1 from gone g
    where s.shop_id = $1 and s.id = g.sale_id and s.origin <> 'match'
-     and not (s.origin = 'stall' and exists (
+     and not exists (
        select from transaction t where t.shop_id = $1 and t.id = s.transaction_id
-          and t.import_id is null))
+          and t.import_id is null)
 ), removed as (
   delete from sale s using gone g
    where s.shop_id = $1 and s.id = g.sale_id and s.origin = 'match'

@@ -31,6 +31,7 @@ from stallkeep.work.import_errors import (
     PlaceNeededError,
 )
 from stallkeep.work.intake_tally import Tally
+from stallkeep.work.notice_changes import layout_notices, vanished_notices
 from stallkeep.work.release_changed import release_changed
 from stallkeep.work.take_event_rows import EventIntake, EventRow
 from stallkeep.work.take_listings import ListingIntake
@@ -343,8 +344,18 @@ class _Intake:
             tally.known += taken.known
             await release_changed(self._con, shop_id, taken.changed_ids)
         await intake.store_rejects(self._con, shop_id, record.id)
+        await self._notice_changes()
         await self._remember()
         return await imports.change_import(self._con, shop_id, record.id, self._counts())
+
+    async def _notice_changes(self) -> None:
+        layout, record = self.tally.layout, self._record
+        if layout is None or record.channel_id is None:
+            return
+        place = (self._con, self._shop.shop_id, record.importer, record.channel_id)
+        self.tally.notices += await layout_notices(*place, layout)
+        if self._seq:
+            self.tally.notices += await vanished_notices(*place, record.id)
 
     async def _remember(self) -> None:
         layout, record = self.tally.layout, self._record

@@ -116,6 +116,8 @@ async def test_an_overlap_of_forty_days_takes_the_new_days_and_the_change(databa
     second = await world.take_in(forty_days(dt.date(2026, 7, 11), changed=True, without=40))
     # 80 rows less the vanished one: 20 are of new days, one has changed, the rest is known.
     assert (second.taken, second.changed, second.known) == (21, 1, 58)
+    assert [notice["code"] for notice in second.notices] == ["rows-vanished"]
+    assert second.notices[0]["text"].startswith("1 row(s)")
     stored = await world.rows(
         "select external_id, amount_minor, version from transaction "
         "where shop_id = $1 and external_id in ('q-30', 'q-40') order by 1"
@@ -151,3 +153,12 @@ async def test_two_sales_in_the_doubled_hour_with_offsets_are_two(database: Clon
         "select occurred_at from transaction where shop_id = $1 order by occurred_at"
     )
     assert second["occurred_at"] - first["occurred_at"] == dt.timedelta(hours=1)
+
+
+async def test_a_layout_that_changes_is_noticed_and_said(database: Clone) -> None:
+    world = await make_world(database.pool)
+    await world.take_in(HEADER + A)
+    header = "Date,Time,Transaction ID,Amount,Currency,Fee,Tip,Note\n"
+    done = await world.take_in(header + "2026-09-11,12:05:00,p-3,15.00,EUR,0.43,0.00,\n")
+    (notice,) = [n for n in done.notices if n["code"] == "layout-changed"]
+    assert "new: Tip" in notice["text"]

@@ -1,0 +1,62 @@
+"""Say when an export looks other than the last one, and when it lacks rows that were there."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Final
+from uuid import UUID
+
+from stallkeep.store.column_maps import latest_column_map
+from stallkeep.store.connection import Connection
+from stallkeep_importers.contract import Layout, Notice
+
+# Rows of the same importer and channel, within the days this file covers, that it does not hold.
+_VANISHED: Final = """
+select count(*)::integer as missing from transaction t
+  join import i on i.shop_id = t.shop_id and i.id = t.import_id
+ where t.shop_id = $1 and t.channel_id = $2 and i.importer = $3 and i.id <> $4
+   and t.occurred_on > (select min(occurred_on) from intake)
+   and t.occurred_on < (select max(occurred_on) from intake)
+   and not exists (select from intake s where s.row_key = t.row_key)
+"""
+
+
+async def layout_notices(
+    con: Connection, shop_id: UUID, importer: str, channel_id: UUID, layout: Layout
+) -> list[Notice]:
+    """Compare the columns with those of the last export of this importer on this channel."""
+    before = await latest_column_map(con, shop_id, importer, channel_id)
+    if before is None or before.fingerprint == layout.fingerprint:
+        return []
+    now = [column.header for column in layout.columns]
+    parts = [
+        f"{word}: {', '.join(names)}"
+        for word, names in (
+            ("new", _without(now, before.headers)),
+            ("missing", _without(before.headers, now)),
+        )
+        if names
+    ]
+    what = "; ".join(parts) or "the same columns in another order or form"
+    return [Notice(code="layout-changed", text=f"The columns are not those of last time: {what}.")]
+
+
+async def vanished_notices(
+    con: Connection, shop_id: UUID, importer: str, channel_id: UUID, import_id: UUID
+) -> list[Notice]:
+    """Count rows of earlier exports that lie within this file's days and are not in it.
+
+    The first and the last day are left out: an export may begin and end within a day.
+    """
+    missing = await con.fetchval(_VANISHED, shop_id, channel_id, importer, import_id)
+    if not missing:
+        return []
+    text = (
+        f"{missing} row(s) that earlier exports had for these days are not in this one. They stay; "
+        "if the provider took them back, set them aside."
+    )
+    return [Notice(code="rows-vanished", text=text)]
+
+
+def _without(names: Sequence[str], others: Sequence[str]) -> list[str]:
+    return [name for name in names if name not in others]
