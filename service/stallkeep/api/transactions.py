@@ -233,7 +233,9 @@ async def list_transactions(
     ] = None,
     event: Annotated[UUID | None, QueryParameter(description="Of this event")] = None,
     channel: Annotated[UUID | None, QueryParameter(description="Of this channel")] = None,
-    import_id: Annotated[UUID | None, QueryParameter(name="import", description="Of this import")] = None,
+    import_id: Annotated[
+        UUID | None, QueryParameter(name="import", description="Of this import")
+    ] = None,
     kind: Annotated[Kind | None, QueryParameter()] = None,
     method: Annotated[Method | None, QueryParameter()] = None,
     from_on: Annotated[

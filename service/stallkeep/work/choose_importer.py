@@ -6,7 +6,6 @@ from functools import cache
 from typing import Final
 
 import msgspec
-from stallkeep_importers.finder import Loaded, load_importers, recognise_all
 
 from stallkeep.work.import_errors import (
     ImporterNotFoundError,
@@ -14,6 +13,7 @@ from stallkeep.work.import_errors import (
     ImportRefusedError,
 )
 from stallkeep_importers.contract import Importer, Options
+from stallkeep_importers.finder import Loaded, load_importers, recognise_all
 
 SURE_ENOUGH: Final = 0.4
 """Below this nobody knows the file."""
