@@ -18,6 +18,7 @@ from stallkeep.api import (
     items,
     listings,
     payouts,
+    price_quotes,
     questions,
     rail,
     reconciliations,
@@ -51,6 +52,7 @@ MODULES: Final = (
     comparisons,
     what_ifs,
     forecasts,
+    price_quotes,
     health,
 )
 

@@ -12,6 +12,7 @@ from msgspec import Meta, field
 
 from stallkeep.api.auth import Caller
 from stallkeep.api.money_views import money_view, to_view
+from stallkeep.api.price_terms import SignedPercent, read_percent
 from stallkeep.api.problems import field_error
 from stallkeep.api.schemas import Body, Money, Price, minor
 from stallkeep.work import what_if_event as work
@@ -20,17 +21,6 @@ if TYPE_CHECKING:
     WhatIfs = Any
 else:
     WhatIfs = money_view(work.WhatIfs)
-
-_PPM_OF_PERCENT = 10_000
-
-SignedPercent = Annotated[
-    str,
-    Meta(
-        pattern=r"^-?[0-9]{1,3}(\.[0-9]{1,4})?$(?!\n)",
-        description="Per cent as a decimal string; minus is lower",
-        examples=["-10"],
-    ),
-]
 
 
 class PriceChange(Body):
@@ -82,20 +72,11 @@ def _questions(data: WhatIfQuestions, currency: str) -> work.Questions:
 
 
 def _prices(change: PriceChange, currency: str, place: int) -> work.OtherPrices:
-    share = read_percent(change.percent)
-    if share < -100 * _PPM_OF_PERCENT:
-        raise field_error("Expected a price not below nothing", ("prices", place, "percent"))
+    share = read_percent(change.percent, ("prices", place, "percent"))
     offset = 0
     if change.amount is not None:
         offset = minor(change.amount, currency, ("prices", place, "amount"))
     return work.OtherPrices(offset_minor=offset, share_ppm=share)
-
-
-def read_percent(text: str) -> int:
-    """Read a signed per cent as parts per million: "-2.5" is -25,000."""
-    whole, _, part = text.removeprefix("-").partition(".")
-    ppm = int(whole) * _PPM_OF_PERCENT + int((part + "0000")[:4])
-    return -ppm if text.startswith("-") else ppm
 
 
 def _or_none(text: str | None, currency: str, name: str) -> int | None:

@@ -50,7 +50,7 @@ def _channels(console: Console, found: Json) -> None:
     console.print(table)
     console.print(
         f"The event's own costs, {found['event_costs']}, still come off that; fees and postage of "
-        "the other channels are off already, but there pieces wait longer."
+        "the other channels are off already, but a piece may wait there a long time."
     )
     if missing:
         console.print(
