@@ -29,6 +29,7 @@ from stallkeep.api import (
     tokens,
     transactions,
     what_ifs,
+    years,
 )
 
 MODULES: Final = (
@@ -53,6 +54,7 @@ MODULES: Final = (
     what_ifs,
     forecasts,
     price_quotes,
+    years,
     health,
 )
 

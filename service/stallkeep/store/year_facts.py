@@ -1,0 +1,219 @@
+"""What a shop's year is added up from, summed by the database as far as sums go.
+
+Fees and taxes that no export tells are worked out later; so payments that need one are grouped by
+the amount it is worked out from, and every group is exact.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from typing import Final
+from uuid import UUID
+
+from stallkeep.store.connection import Connection, Row
+
+_YEAR: Final = """
+t.shop_id = $1 and t.occurred_on between $2 and $3 and t.currency = $4 and t.kind <> 'payout'
+   and t.ordered_at >= $2::date - interval '2 days' and t.ordered_at < $3::date + interval '3 days'
+"""
+_LINES: Final = f"""
+with aside as (
+  select distinct on (transaction_id) transaction_id, is_income from ruling
+   where shop_id = $1 and kind = 'set_aside' and withdrawn_at is null
+   order by transaction_id, said_at desc),
+exempt as (
+  select s.transaction_id, sum(sl.price_minor) as minor
+    from item i join sale_line sl on sl.shop_id = i.shop_id and sl.item_id = i.id
+    join sale s on s.shop_id = sl.shop_id and s.id = sl.sale_id and s.state = 'done'
+   where $5 and i.shop_id = $1 and i.margin_scheme
+   group by s.transaction_id),
+line as (
+  select t.id, t.kind, t.occurred_on, t.channel_id, t.event_id, t.method, t.amount_minor,
+         t.fee_minor, t.tax_minor, coalesce(t.tip_minor, 0) as tip_minor,
+         coalesce(t.postage_minor, 0) as postage_minor,
+         coalesce(t.postage_cost_minor, 0) as postage_cost_minor,
+         t.match_state in ('unmatched', 'proposed', 'not_needed') as is_open,
+         t.match_state = 'matched' as is_matched
+    from transaction t where {_YEAR}
+  union all
+  select t.id, 'refund', t.occurred_on, t.channel_id, t.event_id, t.method, -t.refunded_minor,
+         null, null, 0, 0, 0, false, false
+    from transaction t where {_YEAR} and t.refunded_minor <> 0 and t.kind in ('payment', 'sale'))
+select extract(month from l.occurred_on)::int as month, l.channel_id, l.event_id,
+       case when l.kind = 'fee' then 'fees'
+            when l.kind in ('payment', 'sale') and l.amount_minor >= 0 then 'takings'
+            else 'refunds' end as account,
+       coalesce(a.is_income, true) as is_income,
+       case when l.fee_minor is null and l.kind <> 'fee'
+                 and (l.method = 'card' or l.event_id is null and c.kind = 'online')
+            then l.amount_minor - l.postage_minor end as fee_base_minor,
+       case when l.fee_minor is null and l.kind <> 'fee'
+            then width_bucket(coalesce(e.starts_on, l.occurred_on), $6::date[]) end as fee_period,
+       case when $5 and l.tax_minor is null and l.kind <> 'fee' and coalesce(a.is_income, true)
+            then l.amount_minor - l.tip_minor
+                 - case when l.is_matched then coalesce(x.minor, 0) else 0 end end
+         as taxable_minor,
+       count(*)::int as lines, sum(l.amount_minor)::bigint as amount_minor,
+       coalesce(sum(l.fee_minor) filter (where l.kind <> 'fee'), 0)::bigint as fee_minor,
+       coalesce(sum(l.tax_minor) filter (where l.kind <> 'fee' and coalesce(a.is_income, true)),
+                0)::bigint as tax_minor,
+       sum(l.postage_minor)::bigint as postage_minor,
+       sum(l.postage_cost_minor)::bigint as postage_cost_minor,
+       coalesce(sum(l.amount_minor) filter (where l.is_open), 0)::bigint as open_minor
+  from line l
+  join channel c on c.shop_id = $1 and c.id = l.channel_id
+  left join event e on e.shop_id = $1 and e.id = l.event_id
+  left join aside a on a.transaction_id = l.id
+  left join exempt x on x.transaction_id = l.id
+ group by 1, 2, 3, 4, 5, 6, 7, 8
+"""  # noqa: S608 - both parts are constants
+_GOODS: Final = f"""
+select extract(month from t.occurred_on)::int as month, t.channel_id, t.event_id,
+       sum(sl.quantity)::int as pieces, coalesce(sum(sl.cost_minor), 0)::bigint as cost_minor,
+       coalesce(sum(sl.quantity) filter (where sl.cost_minor is null), 0)::int as without_cost
+  from transaction t
+  join sale s on s.shop_id = t.shop_id and s.transaction_id = t.id and s.state = 'done'
+  join sale_line sl on sl.shop_id = s.shop_id and sl.sale_id = s.id and sl.state = 'sold'
+ where {_YEAR} and t.match_state = 'matched' and sl.item_id is not null
+ group by 1, 2, 3
+"""  # noqa: S608
+_MISSING: Final = """
+with counted as (
+  select r.event_id, e.channel_id, e.starts_on
+    from event e join rail r on r.shop_id = e.shop_id and r.event_id = e.id
+   where e.shop_id = $1 and e.starts_on between $2 and $3
+   group by e.shop_id, r.event_id, e.channel_id, e.starts_on
+  having count(*) = count(r.counted_home)),
+sold as (
+  select sl.item_id, s.event_id, t.event_id as paid_at, s.sold_on, sum(sl.quantity) as quantity
+    from sale s
+    join sale_line sl on sl.shop_id = s.shop_id and sl.sale_id = s.id and sl.state = 'sold'
+    left join transaction t on t.shop_id = s.shop_id and t.id = s.transaction_id
+   where s.shop_id = $1 and s.state = 'done' and s.sold_on >= $2 and sl.item_id is not null
+   group by sl.item_id, s.event_id, t.event_id, s.sold_on),
+missing as (
+  select r.item_id, r.event_id, c.channel_id, c.starts_on, greatest(0,
+         r.quantity
+         - least(r.quantity, r.counted_home + coalesce(sum(sold.quantity) filter (
+             where sold.event_id is distinct from r.event_id and sold.sold_on >= c.starts_on), 0))
+         - coalesce(sum(sold.quantity) filter (where sold.paid_at = r.event_id), 0)) as pieces
+    from counted c
+    join rail r on r.shop_id = $1 and r.event_id = c.event_id
+    left join sold on sold.item_id = r.item_id
+   group by r.item_id, r.event_id, r.quantity, r.counted_home, c.channel_id, c.starts_on)
+"""
+_GONE: Final = (
+    _MISSING
+    + """
+select m.event_id, m.channel_id, m.starts_on as day, sum(m.pieces)::int as pieces,
+       coalesce(sum(m.pieces * i.cost_minor), 0)::bigint as cost_minor,
+       coalesce(sum(m.pieces) filter (where i.cost_minor is null), 0)::int as without_cost
+  from missing m join item i on i.shop_id = $1 and i.id = m.item_id
+ group by m.event_id, m.channel_id, m.starts_on
+"""
+)
+_AWAY: Final = """
+, away as (
+  select item_id, sum(quantity) as pieces from sold where sold_on <= $3 group by item_id),
+lost as (
+  select item_id, sum(pieces) as pieces from missing group by item_id)
+"""
+_ON_HAND: Final = """
+select i.category, i.cost_minor, sum(greatest(
+         0, i.quantity - coalesce(a.pieces, 0) - coalesce(l.pieces, 0)))::int as pieces
+  from item i left join away a on a.item_id = i.id left join lost l on l.item_id = i.id
+ where i.shop_id = $1 and (i.acquired_on is null or i.acquired_on <= $3)
+ group by i.category, i.cost_minor
+"""
+_STOCK: Final = _MISSING + _AWAY + _ON_HAND
+_BOXES: Final = """
+select e.id as event_id, e.channel_id, d.day, d.float_minor, d.counted_cash_minor,
+       d.taken_out_minor, d.every_cash_sale_noted,
+       coalesce(sum(t.amount_minor) filter (
+         where t.kind in ('payment', 'sale') and t.amount_minor >= 0), 0)::bigint as noted_minor,
+       (coalesce(sum(t.amount_minor) filter (
+         where t.kind in ('refund', 'adjustment')
+            or t.kind in ('payment', 'sale') and t.amount_minor < 0), 0)
+        - coalesce(sum(t.refunded_minor), 0))::bigint as refunded_minor
+  from event e
+  join event_day d on d.shop_id = e.shop_id and d.event_id = e.id
+  left join transaction t on t.shop_id = e.shop_id and t.event_id = e.id and t.occurred_on = d.day
+       and t.method = 'cash' and t.currency = $4 and t.kind <> 'payout'
+ where e.shop_id = $1 and d.day between $2 and $3 and d.counted_cash_minor is not null
+   and d.float_minor is not null
+ group by e.id, e.channel_id, d.day, d.float_minor, d.counted_cash_minor, d.taken_out_minor,
+          d.every_cash_sale_noted
+ order by d.day, e.id
+"""
+_COSTS: Final = """
+select day, channel_id, event_id, kind, sum(amount_minor)::bigint as amount_minor from (
+  select coalesce(c.spent_on, e.starts_on, c.created_at::date) as day, e.channel_id, c.event_id,
+         c.kind, c.amount_minor
+    from cost c left join event e on e.shop_id = c.shop_id and e.id = c.event_id
+   where c.shop_id = $1
+  union all
+  select d.day, e.channel_id, e.id, 'pitch_fee', d.pitch_fee_minor
+    from event_day d join event e on e.shop_id = d.shop_id and e.id = d.event_id
+   where d.shop_id = $1 and d.pitch_fee_minor <> 0 and d.day between $2 and $3
+  union all
+  select e.starts_on, e.channel_id, e.id, 'pitch_fee', e.pitch_fee_minor
+    from event e
+   where e.shop_id = $1 and e.pitch_fee_minor <> 0 and e.starts_on between $2 and $3) spent
+ where day between $2 and $3
+ group by day, channel_id, event_id, kind
+"""
+_NAMES: Final = """
+select id, name, null::date as starts_on from channel where shop_id = $1
+ union all
+select id, name, starts_on from event where shop_id = $1
+ order by starts_on, id
+"""
+
+
+class YearStore:
+    """One shop's rows of a stretch of days, read inside one transaction."""
+
+    def __init__(self, con: Connection, shop_id: UUID, first: dt.date, last: dt.date) -> None:
+        self._con = con
+        self._days = (shop_id, first, last)
+
+    async def lines(
+        self, currency: str, fee_changes: Sequence[dt.date], *, works_out_tax: bool
+    ) -> list[Row]:
+        """Read takings, refunds and fees in groups of which every line is alike.
+
+        Args:
+            currency: Of the shop; other money is left out.
+            fee_changes: Rising days on which some fee schedule begins. `fee_period` counts those
+                up to the day that decides: the event's first, else the payment's own.
+            works_out_tax: Whether to group by the taxable amount where no export tells the tax.
+        """
+        return await self._con.fetch(_LINES, *self._days, currency, works_out_tax, fee_changes)
+
+    async def goods(self, currency: str) -> list[Row]:
+        """Read pieces and cost of what matched payments were for, per month, channel, event."""
+        return await self._con.fetch(_GOODS, *self._days, currency)
+
+    async def gone(self) -> list[Row]:
+        """Read what wholly counted events miss and no payment is matched to, per event."""
+        return await self._con.fetch(_GONE, *self._days)
+
+    async def boxes(self, currency: str) -> list[Row]:
+        """Read the counted cash boxes with the cash noted and given back (minus)."""
+        return await self._con.fetch(_BOXES, *self._days, currency)
+
+    async def costs(self) -> list[Row]:
+        """Read what was spent, pitch fees included, per day, event and kind."""
+        return await self._con.fetch(_COSTS, *self._days)
+
+    async def names(self) -> list[Row]:
+        """Read the names of channels and events, events with the day they start."""
+        return await self._con.fetch(_NAMES, self._days[0])
+
+    async def stock(self) -> list[Row]:
+        """Read the pieces on hand at the end of the last day, per category and cost of one.
+
+        What was sold or went missing before the first day is still counted: begin early enough.
+        """
+        return await self._con.fetch(_STOCK, *self._days)

@@ -1,0 +1,229 @@
+"""A shop's year: read sums, work out what no export tells, cut it in every way."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from typing import Any
+from uuid import UUID
+
+import msgspec
+
+from stallkeep.domain.cash_box import cash_boxes
+from stallkeep.domain.errors import RejectedInputError
+from stallkeep.domain.event_facts import EventDay, EventFacts, Refund, Takings
+from stallkeep.domain.fees import fees_of_payment
+from stallkeep.domain.money import to_text
+from stallkeep.domain.stock import StockItem, StockOnHand, stock_on_hand
+from stallkeep.domain.tax import TaxSettings, tax_within
+from stallkeep.domain.year import YearRow, YearTotals, year_totals
+from stallkeep.store.connection import Connection, Row
+from stallkeep.store.history_facts import schedules
+from stallkeep.store.shops import Shop
+from stallkeep.store.year_facts import YearStore
+from stallkeep.work.dated_fees import DatedSchedules
+from stallkeep.work.event_result import tax_of
+
+YEARS = range(1900, 2200)
+EVER = dt.date(1900, 1, 1)
+
+
+class YearReport(msgspec.Struct, frozen=True, kw_only=True):
+    """A year's totals and the stock at a date.
+
+    Attributes:
+        currency: ISO 4217 code of every amount.
+        totals: The year, cut by month, channel, event and kind of cost.
+        stock: On hand at the end of a day, at cost.
+        notes: What the figures leave open, one sentence each.
+    """
+
+    currency: str
+    totals: YearTotals
+    stock: StockOnHand
+    notes: tuple[str, ...]
+
+
+async def year_report(
+    con: Connection, shop: Shop, year: int, today: dt.date, stock_on: dt.date | None = None
+) -> YearReport:
+    """Add up a year from what is known for certain.
+
+    Cost of goods is that of pieces with a matched payment and of pieces that a stock count of the
+    whole rail misses; what an unsettled payment may have been for is left open and said in the
+    notes. The stock is that of the year's last day, or of today if that is earlier.
+
+    Raises:
+        RejectedInputError: The year is none of this or the last or the next century.
+    """
+    if year not in YEARS:
+        raise RejectedInputError(f"Expected a year from {YEARS[0]} to {YEARS[-1]}", year=year)
+    on = stock_on or min(dt.date(year, 12, 31), today)
+    year_store = YearStore(con, shop.shop_id, dt.date(year, 1, 1), dt.date(year, 12, 31))
+    facts = await _read(con, shop, year_store)
+    rows = list(_rows(facts, shop, year))
+    stock = await YearStore(con, shop.shop_id, EVER, on).stock()
+    return YearReport(
+        currency=shop.currency,
+        totals=year_totals(rows, year),
+        stock=_stock(stock, on),
+        notes=tuple(_notes(facts, shop)),
+    )
+
+
+class _Facts(msgspec.Struct, frozen=True):
+    names: Mapping[UUID | None, str]
+    fees: DatedSchedules
+    changes: Sequence[dt.date]
+    lines: Sequence[Row]
+    goods: Sequence[Row]
+    gone: Sequence[Row]
+    boxes: Sequence[Row]
+    costs: Sequence[Row]
+
+
+async def _read(con: Connection, shop: Shop, year: YearStore) -> _Facts:
+    dated = await schedules(con, shop.shop_id)
+    changes = sorted({row["valid_from"] for row in dated})
+    works_out_tax = tax_of(shop).mode != "none"
+    return _Facts(
+        names=_unique(await year.names()),
+        fees=DatedSchedules(dated),
+        changes=changes,
+        lines=await year.lines(shop.currency, changes, works_out_tax=works_out_tax),
+        goods=await year.goods(shop.currency),
+        gone=await year.gone(),
+        boxes=await year.boxes(shop.currency),
+        costs=await year.costs(),
+    )
+
+
+def _unique(rows: Iterable[Row]) -> dict[UUID | None, str]:
+    """Name every channel and event; a name that stands twice gets its date, then a number."""
+    names: dict[UUID | None, str] = {None: ""}
+    taken: set[tuple[bool, str]] = set()
+    for row in rows:
+        is_event = row["starts_on"] is not None
+        name = row["name"]
+        if (is_event, name) in taken:
+            name = f"{name} ({row['starts_on']})"
+        number = 2
+        while (is_event, name) in taken:
+            name, number = f"{row['name']} ({row['starts_on']}, {number})", number + 1
+        taken.add((is_event, name))
+        names[row["id"]] = name
+    return names
+
+
+def _rows(facts: _Facts, shop: Shop, year: int) -> Iterator[YearRow]:
+    tax = tax_of(shop)
+    for row in facts.lines:
+        yield from _line_rows(row, facts, tax, year)
+    for row in facts.goods:
+        day = dt.date(year, row["month"], 1)
+        yield _row(facts, row, day, "cost_of_goods", -row["cost_minor"], row["pieces"])
+    for row in facts.gone:
+        yield _row(facts, row, row["day"], "cost_of_goods", -row["cost_minor"], row["pieces"])
+    for row in facts.costs:
+        yield _row(facts, row, row["day"], row["kind"], -row["amount_minor"])
+    for row in facts.boxes:
+        yield from _box_rows(row, facts, tax)
+
+
+def _line_rows(row: Row, facts: _Facts, tax: TaxSettings, year: int) -> Iterator[YearRow]:
+    day = dt.date(year, row["month"], 1)
+    amounts: dict[str, int] = {row["account"]: row["amount_minor"] - row["postage_minor"]}
+    if not row["is_income"]:
+        amounts["not_income"] = -row["amount_minor"]
+    amounts["postage"] = row["postage_minor"] - row["postage_cost_minor"]
+    amounts["tax"] = -row["tax_minor"]
+    if row["taxable_minor"] is not None:
+        amounts["tax"] -= tax_within(row["taxable_minor"], tax) * row["lines"]
+    amounts["fees"] = amounts.get("fees", 0) - row["fee_minor"]
+    if row["fee_base_minor"] is not None and row["fee_period"]:
+        schedule = facts.fees.on(row["channel_id"], facts.changes[row["fee_period"] - 1])
+        amounts["fees"] -= fees_of_payment(schedule, row["fee_base_minor"]) * row["lines"]
+    for account, amount in amounts.items():
+        if amount:
+            yield _row(facts, row, day, account, amount)
+
+
+def _box_rows(row: Row, facts: _Facts, tax: TaxSettings) -> Iterator[YearRow]:
+    """Reckon a counted cash box as the result of its event does."""
+    day: dt.date = row["day"]
+    [box] = cash_boxes(
+        EventFacts(
+            currency="",
+            days=(
+                EventDay(
+                    day=day,
+                    float_minor=row["float_minor"],
+                    counted_cash_minor=row["counted_cash_minor"],
+                    taken_out_minor=row["taken_out_minor"],
+                    every_cash_sale_noted=row["every_cash_sale_noted"],
+                ),
+            ),
+            takings=(
+                Takings(
+                    id="", day=day, method="cash", amount_minor=row["noted_minor"], state="matched"
+                ),
+            ),
+            refunds=(Refund(id="", day=day, method="cash", amount_minor=row["refunded_minor"]),),
+        )
+    )
+    if box.unnoted_minor:
+        yield _row(facts, row, day, "takings", box.unnoted_minor)
+        if inside := tax_within(box.unnoted_minor, tax):
+            yield _row(facts, row, day, "tax", -inside)
+    if box.over_short_minor:
+        yield _row(facts, row, day, "over_short", box.over_short_minor)
+
+
+def _row(  # noqa: PLR0917 - one row's fields
+    facts: _Facts,
+    row: Row,
+    day: dt.date,
+    account: str,
+    amount_minor: int,
+    pieces: int = 0,
+) -> YearRow:
+    return YearRow(
+        day=day,
+        channel=facts.names[row["channel_id"]],
+        event=facts.names.get(row["event_id"], ""),
+        account=account,
+        amount_minor=amount_minor,
+        pieces=pieces,
+    )
+
+
+def _stock(rows: Iterable[Any], on: dt.date) -> StockOnHand:
+    return stock_on_hand(
+        (
+            StockItem(
+                item_id="",
+                acquired_on=None,
+                quantity=row["pieces"],
+                cost_minor=row["cost_minor"],
+                category=row["category"],
+            )
+            for row in rows
+        ),
+        on,
+    )
+
+
+def _notes(facts: _Facts, shop: Shop) -> Iterator[str]:
+    counted = {row["event_id"] for row in facts.gone}
+    unsettled = sum(
+        row["open_minor"]
+        for row in facts.lines
+        if row["account"] == "takings" and row["is_income"] and row["event_id"] not in counted
+    )
+    if unsettled:
+        yield (
+            f"Takings of {to_text(unsettled, shop.currency)} are not settled and their event's "
+            "rail was not counted: what their pieces had cost is not taken off."
+        )
+    if without := sum(row["without_cost"] for row in (*facts.goods, *facts.gone)):
+        yield f"{without} pieces sold have no cost entered: nothing is taken off for them."
