@@ -13,6 +13,7 @@ import io
 import re
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
+from itertools import islice
 
 import msgspec
 
@@ -21,6 +22,7 @@ from stallkeep_importers.words import heading_words, plain
 DELIMITERS = (",", ";", "\t", "|")
 MAX_CELL_CHARS = 16 << 20
 _ROWS = 200
+_SPOILT = 0.8
 _TYPED_CHARS = 60
 _HEADING_CHARS = 80
 _HEADING_ROWS = 50
@@ -118,10 +120,10 @@ def _candidates(text: str, delimiters: Iterable[str]) -> Iterator[Dialect]:
     quote = "'" if single else '"'
     lines = text.splitlines()[:_ROWS]
     wrapped = 2 * sum(_WRAPPED.fullmatch(line) is not None for line in lines) >= len(lines) > 1
-    escape = "\\" if "\\" + quote in text else None
+    escapes = (None, "\\") if "\\" + quote in text else (None,)
     for delimiter in delimiters:
         skip = f"{delimiter} {quote}" in text
-        yield Dialect(delimiter, quote, escape, skip)
+        yield from (Dialect(delimiter, quote, escape, skip) for escape in escapes)
         if wrapped:
             yield Dialect(delimiter, '"', None, skip, is_wrapped=True)
 
@@ -132,7 +134,8 @@ def _unwrapped(line: str) -> str:
 
 
 def _score(text: str, dialect: Dialect) -> float:
-    rows = [row for row in _rows(text, dialect) if any(row)]
+    found, is_clean = _rows(text, dialect)
+    rows = [row for row in found if any(row)]
     widths = Counter(len(row) for row in rows if len(row) > 1)
     if not widths:
         return 0.0
@@ -141,16 +144,18 @@ def _score(text: str, dialect: Dialect) -> float:
     cells = [cell for row in even for cell in row if cell]
     typed = sum(map(looks_typed, cells)) / max(1, len(cells))
     words = max((known_headings(row) for row in rows[:_HEADING_ROWS]), default=0) / width
-    return count / len(rows) * (0.3 + typed + 2 * words) * (1 - 0.5 / width)
+    merit = count / len(rows) * (0.3 + typed + 2 * words) * (1 - 0.5 / width)
+    return merit if is_clean else merit * _SPOILT
 
 
-def _rows(text: str, dialect: Dialect) -> list[list[str]]:
-    rows: list[list[str]] = []
-    try:
-        for row in dialect.reader(io.StringIO(text, newline=""), strict=False):
-            rows.append(row)
-            if len(rows) >= _ROWS:
-                break
-    except csv.Error:
-        pass
-    return rows
+def _rows(text: str, dialect: Dialect) -> tuple[list[list[str]], bool]:
+    """Give the first rows, and whether their quotes are as the dialect has them."""
+    for strict in (True, False):
+        rows: list[list[str]] = []
+        try:
+            # extend keeps what came before an error
+            rows.extend(islice(dialect.reader(io.StringIO(text, newline=""), strict=strict), _ROWS))
+        except csv.Error:
+            continue
+        return rows, strict
+    return rows, False
