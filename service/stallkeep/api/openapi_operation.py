@@ -152,6 +152,9 @@ def _success(
         answer["headers"] = {
             name: {"description": _HEADERS[name], "schema": {"type": "string"}} for name in names
         }
+    if shown is bytes:
+        answer["content"] = {kind: {} for kind in handler.opt["media_types"]}
+        return {str(status): answer}
     answer["content"] = {"application/json": {"schema": schemas.of(shown)}}
     return {str(status): answer}
 

@@ -12,6 +12,7 @@ from stallkeep.api import (
     conflicts,
     costs,
     events,
+    exports,
     forecasts,
     health,
     imports,
@@ -55,6 +56,7 @@ MODULES: Final = (
     forecasts,
     price_quotes,
     years,
+    exports,
     health,
 )
 
