@@ -60,5 +60,12 @@ BODIES: Final[Mapping[str, Any]] = {
         "sold_at": "2026-05-09T10:15:00+01:00",
         "lines": [{"tag_code": "M4R-7HE", "price": "35.00"}, {"title": "Button", "price": "2.00"}],
     },
+    "WhatIfQuestions": {"prices": [{"percent": "-10"}], "pitch_fee": "450.00"},
+    "NewForecast": {"event_id": _ID, "wanted_chance": 0.8},
+    "NewRailSuggestion": {"event_id": _ID, "size": 60},
+    "NewPriceQuote": {"tag_code": "M4R-7HE", "wanted_take_home": "36.00"},
+    "PriceRule": {"markup_percent": "10", "offset": "1.50"},
+    "PricePoints": {"step": "5.00", "below": "0.01"},
+    "NewRailPrices": {"rule": {"markup_percent": "-5"}},
     "Return": {"lines": [1], "refund": "30.00"},
 }

@@ -18,7 +18,7 @@ _ABOUT = f"One of {', '.join(FILES)}"
 @get(
     "/v1/exports/{file:str}",
     operation_id="exportFile",
-    tags=["service"],
+    tags=["exports"],
     opt={"media_types": ("text/csv", "application/zip")},
 )
 async def read_export(

@@ -48,6 +48,8 @@ _TAGS: Final = {
     "transactions": "Lines of evidence, and what each was for.",
     "reconciliations": "Runs that match payments to pieces.",
     "take-downs": "Live listings of pieces that are gone.",
+    "years": "What a year came to.",
+    "exports": "Everything the shop has, to take away.",
     "service": "The service itself.",
 }
 

@@ -19,7 +19,7 @@ else:
     YearReport = money_view(work.YearReport)
 
 
-@get("/v1/years/{year:int}", operation_id="readYear", tags=["service"])
+@get("/v1/years/{year:int}", operation_id="readYear", tags=["years"])
 async def read_year(
     year: FromPath[int],
     caller: NamedDependency[Caller],

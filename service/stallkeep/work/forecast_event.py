@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from uuid import UUID
 
 import msgspec
@@ -14,11 +14,14 @@ from stallkeep.domain.fees import FeeSchedule
 from stallkeep.domain.forecast import Forecast, ForecastPiece, ForecastQuestion, forecast
 from stallkeep.domain.money import half_up, to_text
 from stallkeep.domain.results import event_result as compute
+from stallkeep.domain.sell_chance import kind_of, learn_chances
+from stallkeep.domain.sell_through import default_bands
 from stallkeep.store import events
 from stallkeep.store.connection import Connection
 from stallkeep.store.shops import Shop
+from stallkeep.store.stock_facts import held_when_taken
 from stallkeep.work.event_result import event_facts
-from stallkeep.work.past_events import KnownEvent, past_events
+from stallkeep.work.past_events import KnownEvent, past_events, past_pieces
 from stallkeep.work.references import need_event
 
 MILLION = 1_000_000
@@ -80,7 +83,10 @@ async def forecast_event(con: Connection, shop: Shop, wish: Wish, today: dt.date
         raise ForecastInputError(f"{event.name!r} is over; there is no day to come")
     facts = await event_facts(con, shop, wish.event_id)
     past = await past_events(con, shop, today, but=wish.event_id)
+    ids = [event.id, *(one.id for one in past)]
+    held = await held_when_taken(con, shop.shop_id, ids)
     question = _question(event, facts, past, wish, today)
+    question = msgspec.structs.replace(question, rail=_rail(event.id, facts, past, held))
     found = forecast(question)
     return Prospect(
         currency=shop.currency,
@@ -110,7 +116,6 @@ def _question(
         days=float(len(facts.days) - passed),
         kind=event.kind,
         history=tuple(one.as_history() for one in past),
-        rail=_rail(facts),
         pitch_fee_minor=pitch if wish.pitch_fee_minor is None else wish.pitch_fee_minor,
         other_costs_minor=now.costs_minor - pitch,
         paid_share_ppm=_paid_share(past),
@@ -127,20 +132,33 @@ def _question(
     )
 
 
-def _rail(facts: EventFacts) -> tuple[ForecastPiece, ...]:
-    """Take the pieces with a price that are not sold yet."""
+def _rail(
+    event_id: UUID,
+    facts: EventFacts,
+    past: Sequence[KnownEvent],
+    held: Mapping[tuple[UUID, str], int | None],
+) -> tuple[ForecastPiece, ...]:
+    """Take the pieces with a price that are not sold yet, each with its chance to sell."""
+    bands = default_bands(facts.currency)
+    chances = learn_chances(past_pieces(past, held, bands))
     sold: dict[str, int] = {}
     for line in facts.takings:
         for piece in line.pieces:
-            sold[piece.item_id] = sold.get(piece.item_id, 0) + piece.quantity
-    return tuple(
-        ForecastPiece(
-            item_id=piece.item_id, price_minor=piece.price_minor, cost_minor=piece.cost_minor
+            gone = 0 if piece.is_returned else piece.quantity
+            sold[piece.item_id] = sold.get(piece.item_id, 0) + gone
+    found: list[ForecastPiece] = []
+    for taken in facts.rail:
+        if taken.price_minor is None:
+            continue
+        days = held.get((event_id, taken.item_id)) or 0
+        one = ForecastPiece(
+            item_id=taken.item_id,
+            price_minor=taken.price_minor,
+            cost_minor=taken.cost_minor,
+            chance=chances.of(kind_of(taken.category, taken.price_minor, days, bands)),
         )
-        for piece in facts.rail
-        if piece.price_minor is not None
-        for _ in range(piece.quantity - sold.get(piece.item_id, 0))
-    )
+        found += [one] * (taken.quantity - sold.get(taken.item_id, 0))
+    return tuple(found)
 
 
 def _paid_share(past: Sequence[KnownEvent]) -> int:

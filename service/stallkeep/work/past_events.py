@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Mapping, Sequence
 from uuid import UUID
 
 import msgspec
@@ -11,7 +12,9 @@ from stallkeep.domain.comparison import EventLine
 from stallkeep.domain.event_facts import EventFacts
 from stallkeep.domain.results import EventResult
 from stallkeep.domain.results import event_result as compute
+from stallkeep.domain.sell_chance import PastPieces, kind_of
 from stallkeep.domain.sell_rate import PastEvent
+from stallkeep.domain.sell_through import pieces_of
 from stallkeep.store import history_facts as store
 from stallkeep.store.connection import Connection
 from stallkeep.store.shops import Shop
@@ -86,3 +89,27 @@ async def past_events(
         )
         for row in rows
     ]
+
+
+def past_pieces(
+    past: Sequence[KnownEvent],
+    held: Mapping[tuple[UUID, str], int | None],
+    band_starts_minor: Sequence[int],
+) -> list[PastPieces]:
+    """List what was taken to earlier events and how much of it sold, for the chances to sell.
+
+    Args:
+        past: The events.
+        held: Event and tag code → days held when taken; not known counts as none.
+        band_starts_minor: Rising starts of the price bands after the first.
+    """
+    found = []
+    for event in past:
+        for piece in pieces_of(event.facts):
+            price = piece.item.price_minor
+            if piece.was_on_rail and price is not None:
+                days = held.get((event.id, piece.item.item_id)) or 0
+                kind = kind_of(piece.item.category, price, days, band_starts_minor)
+                sold = min(piece.sold, piece.taken)
+                found.append(PastPieces(kind=kind, taken=piece.taken, sold=sold))
+    return found
