@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 import datetime as dt
 import io
-from typing import NamedTuple
+from typing import Literal, NamedTuple
 
 from hypothesis import strategies as st
 
@@ -22,7 +22,7 @@ class Style(NamedTuple):
     """One way to write a table down."""
 
     delimiter: str
-    quoting: int
+    quoting: Literal[0, 1, 2, 3]
     quote: str
     end: str
     codec: str
