@@ -153,7 +153,10 @@ def _success(
             name: {"description": _HEADERS[name], "schema": {"type": "string"}} for name in names
         }
     if shown is bytes:
-        answer["content"] = {kind: {} for kind in handler.opt["media_types"]}
+        answer["content"] = {
+            kind: {"schema": {"type": "string", "contentMediaType": kind}}
+            for kind in handler.opt["media_types"]
+        }
         return {str(status): answer}
     answer["content"] = {"application/json": {"schema": schemas.of(shown)}}
     return {str(status): answer}
