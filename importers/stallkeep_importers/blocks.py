@@ -11,7 +11,7 @@ from stallkeep_importers.contract import Reject
 from stallkeep_importers.currencies import currencies_of
 from stallkeep_importers.faults import Fault
 from stallkeep_importers.money import Amount, Foreign
-from stallkeep_importers.personal import blanked, without_card_numbers
+from stallkeep_importers.personal import SHORTEST_CARD, blanked, without_card_numbers
 from stallkeep_importers.sheets import Sheet
 from stallkeep_importers.words import plain
 
@@ -75,7 +75,10 @@ class Block:
         """Give free text, with the digits of card numbers hidden."""
         if not self.has(field):
             return [None] * len(self)
-        return [without_card_numbers(cell) or None for cell in self.cells(field)]
+        return [
+            (cell if len(cell) < SHORTEST_CARD else without_card_numbers(cell)) or None
+            for cell in self.cells(field)
+        ]
 
     def ids(self, field: str) -> Sequence[str | None]:
         """Give ids as text; those a spreadsheet has damaged are left out and counted."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 from collections.abc import Iterable, Sequence
 
 from stallkeep_importers.clocks import LocalClock
@@ -11,6 +12,8 @@ from stallkeep_importers.faults import Fault
 from stallkeep_importers.times import time_of
 
 _CACHE_SIZE = 100_000
+_ISO_DAY = re.compile("[0-9]{4}-[0-9]{2}-[0-9]{2}[ T][0-9]{2}:")
+_ISO_LENGTHS = (len("2025-05-03T14:22:07"), len("2025-05-03T14:22"))
 _SHORTEST_USUAL = len("2025-05-03T14:22")
 
 
@@ -26,8 +29,7 @@ class MomentColumn:
         self._dates = dates
         self._clock = clock
         self._times: dict[str, tuple[dt.time, str] | Fault | None] = {}
-        self._steady: dict[str, tuple[dt.date, dt.timezone]] = {}
-        self._local_times: dict[str, dt.time] = {}
+        self._steady: dict[str, tuple[dt.date, str]] = {}
 
     def values(
         self,
@@ -58,34 +60,34 @@ class MomentColumn:
     def _from_one_column(
         self, cells: Sequence[str]
     ) -> tuple[list[dt.date | Fault | None], list[dt.datetime | None]]:
-        """Read date and time of one cell; days of a steady offset go the short way."""
+        """Read date and time of one cell; ISO times on days of a steady offset go the short way."""
         days: list[dt.date | Fault | None] = []
         moments: list[dt.datetime | None] = []
-        combine = dt.datetime.combine
+        steady, from_iso = self._steady, dt.datetime.fromisoformat
         for cell in cells:
-            steady = self._steady.get(cell[:10])
-            time = self._local_times.get(cell[11:])
-            if steady is not None and time is not None:
-                days.append(steady[0])
-                moments.append(combine(steady[0], time, steady[1]))
-                continue
+            known = steady.get(cell[:11])
+            if known is not None and len(cell) in _ISO_LENGTHS:
+                try:
+                    moments.append(from_iso(cell + known[1]))
+                except ValueError:
+                    pass
+                else:
+                    days.append(known[0])
+                    continue
             day, moment = self._read(cell, "", "")
             days.append(day)
             moments.append(moment)
-            self._learn(cell, day)
+            if moment is not None and _ISO_DAY.match(cell):
+                self._learn(cell)
         return days, moments
 
-    def _learn(self, cell: str, day: dt.date | Fault | None) -> None:
-        """Keep what a cell of the usual shape has shown, for the short way."""
-        if len(cell) < _SHORTEST_USUAL or cell[10] not in " T" or cell[13] != ":":
-            return
-        read_day, reading = self._dates.cache[cell[:10]], self._time(cell[11:])
-        if isinstance(reading, tuple) and not reading[1]:
-            self._local_times[cell[11:]] = reading[0]
-        if isinstance(day, dt.date) and day == read_day:
-            fixed = self._clock.fixed_offset(day)
-            if fixed is not None:
-                self._steady[cell[:10]] = (day, fixed)
+    def _learn(self, cell: str) -> None:
+        """Keep the offset of an ISO day, if it has one only."""
+        day = self._dates.cache[cell[:10]]
+        fixed = self._clock.fixed_offset(day) if isinstance(day, dt.date) else None
+        if isinstance(day, dt.date) and fixed is not None:
+            offset = dt.datetime.combine(day, dt.time.min, fixed).isoformat()[19:]
+            self._steady[cell[:11]] = (day, offset)
 
     def _read(
         self, cell: str, time_cell: str, zone_cell: str
@@ -121,7 +123,7 @@ class MomentColumn:
             return value
 
     def _bound(self) -> None:
-        for kept in (self._times, self._local_times, self._steady):
+        for kept in (self._times, self._steady):
             if len(kept) > _CACHE_SIZE:
                 kept.clear()
         if len(self._dates.cache) > _CACHE_SIZE:

@@ -35,6 +35,7 @@ _STREET = re.compile(
 )
 
 
+SHORTEST_CARD = 13
 _LOOKED_AT = 300
 
 
@@ -124,7 +125,7 @@ def blanked(cells: Sequence[str], personal: frozenset[int], *, in_place: bool) -
 
 def without_card_numbers(text: str) -> str:
     """Hide the digits of any card number within a text."""
-    return _CARD.sub(_hidden, text) if len(text) >= 13 else text
+    return _CARD.sub(_hidden, text) if len(text) >= SHORTEST_CARD else text
 
 
 def _hidden(match: re.Match[str]) -> str:
