@@ -76,7 +76,7 @@ def read_terms(terms: FeeTerms, currency: str) -> fees.FeeSchedule:
             payer=postage.payer,
             cost_minor=_or_none(postage.cost, currency, ("postage", "cost")) or 0,
         ),
-        tax_on_fees_ppm=_ppm(terms.tax_on_fees_percent),
+        tax_on_fees_ppm=ppm_of(terms.tax_on_fees_percent),
         returned_on_refund=terms.returned_on_refund,
     )
 
@@ -85,7 +85,7 @@ def _read_part(part: FeePart, currency: str, at: At) -> fees.FeePart:
     tiers = tuple(
         fees.Tier(
             from_minor=minor(tier.starts_at, currency, (*at, "tiers", place, "starts_at")),
-            rate_ppm=_ppm(tier.percent),
+            rate_ppm=ppm_of(tier.percent),
         )
         for place, tier in enumerate(part.tiers)
     )
@@ -93,7 +93,7 @@ def _read_part(part: FeePart, currency: str, at: At) -> fees.FeePart:
         name=part.name,
         kind=part.kind,
         base=part.base,
-        rate_ppm=_ppm(part.percent),
+        rate_ppm=ppm_of(part.percent),
         tiers=tiers,
         tiers_apply_to=part.tiers_apply_to,
         fixed_minor=_or_none(part.fixed, currency, (*at, "fixed")) or 0,
@@ -109,7 +109,7 @@ def show_terms(schedule: fees.FeeSchedule, currency: str) -> FeeTerms:
         postage=Postage(
             payer=schedule.postage.payer, cost=to_text(schedule.postage.cost_minor, currency)
         ),
-        tax_on_fees_percent=_percent(schedule.tax_on_fees_ppm),
+        tax_on_fees_percent=percent_of(schedule.tax_on_fees_ppm),
         returned_on_refund=schedule.returned_on_refund,
     )
 
@@ -119,9 +119,9 @@ def _show_part(part: fees.FeePart, currency: str) -> FeePart:
         name=part.name,
         kind=part.kind,
         base=part.base,
-        percent=_percent(part.rate_ppm),
+        percent=percent_of(part.rate_ppm),
         tiers=[
-            FeeTier(starts_at=to_text(t.from_minor, currency), percent=_percent(t.rate_ppm))
+            FeeTier(starts_at=to_text(t.from_minor, currency), percent=percent_of(t.rate_ppm))
             for t in part.tiers
         ],
         tiers_apply_to=part.tiers_apply_to,
@@ -131,12 +131,14 @@ def _show_part(part: fees.FeePart, currency: str) -> FeePart:
     )
 
 
-def _ppm(percent: str) -> int:
+def ppm_of(percent: str) -> int:
+    """Read per cent as parts per million."""
     whole, _, part = percent.partition(".")
     return int(whole) * _PPM_OF_PERCENT + int((part + "0000")[:4])
 
 
-def _percent(ppm: int) -> str:
+def percent_of(ppm: int) -> str:
+    """Write parts per million as per cent."""
     whole, part = divmod(ppm, _PPM_OF_PERCENT)
     return f"{whole}.{part:04d}".rstrip("0").rstrip(".")
 

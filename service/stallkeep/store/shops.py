@@ -27,6 +27,10 @@ class Shop(msgspec.Struct, frozen=True, gc=False):
     match_threshold: float
     tax_mode: str
     tax_rates: list[Any]
+    tax_round_per: str
+    tax_parts_apart: bool
+    reclaims_tax: bool
+    cash_step_minor: int | None
     price_points: Any
     created_at: dt.datetime
     version: int

@@ -136,6 +136,10 @@ shop = Table(
     _col("match_threshold", Double(), default="0.99"),
     _text("tax_mode", default="'none'"),
     _json("tax_rates", default="'[]'"),
+    _text("tax_round_per", default="'receipt'"),
+    _col("tax_parts_apart", Boolean(), default="false"),
+    _col("reclaims_tax", Boolean(), default="false"),
+    _minor("cash_step_minor", null=True),
     _json("price_points", null=True),
     _created(),
     _version(),
@@ -143,6 +147,8 @@ shop = Table(
     CheckConstraint("currency ~ '^[A-Z]{3}$'", name="currency_code"),
     CheckConstraint("match_threshold > 0.5 and match_threshold <= 1", name="threshold_range"),
     _one_of("tax_mode", "tax_mode", ("none", "included", "added")),
+    _one_of("tax_round_per", "tax_round_per", ("line", "receipt")),
+    CheckConstraint("cash_step_minor > 0", name="cash_step_positive"),
 )
 
 token = Table(

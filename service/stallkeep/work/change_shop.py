@@ -7,6 +7,7 @@ from uuid import UUID
 
 from stallkeep.store import shops
 from stallkeep.store.connection import Connection
+from stallkeep.work.event_result import tax_of
 from stallkeep.work.time_zones import read_time_zone
 from stallkeep.work.versions import Expected
 
@@ -19,9 +20,12 @@ async def change_shop(
     Raises:
         StaleVersionError: The shop has changed since it was read.
         UnknownTimeZoneError: The new zone is none.
+        TaxSettingsError: A rate is out of range.
     """
     if "time_zone" in values:
         read_time_zone(str(values["time_zone"]))
     shop = await shops.lock_shop(con, shop_id)
     expected.check(shop.version)
-    return await shops.change_shop(con, shop_id, values)
+    changed = await shops.change_shop(con, shop_id, values) if values else shop
+    tax_of(changed)
+    return changed

@@ -106,6 +106,7 @@ def _facts(
         rail=tuple(_taken(row) for row in rows["rail"]),
         fee_schedules={} if terms is None else {"card": msgspec.convert(terms, FeeSchedule)},
         tax=tax_of(shop),
+        reclaims_tax=shop.reclaims_tax,
         own_minutes=event["own_minutes"],
     )
 
@@ -128,7 +129,14 @@ def tax_of(shop: Shop) -> TaxSettings:
     """Read how the shop deals with sales tax."""
     if shop.tax_mode == "none":
         return TaxSettings()
-    return msgspec.convert({"mode": shop.tax_mode, "rates": shop.tax_rates}, TaxSettings)
+    told = {
+        "mode": shop.tax_mode,
+        "rates": shop.tax_rates,
+        "round_per": shop.tax_round_per,
+        "parts_apart": shop.tax_parts_apart,
+        "cash_step_minor": shop.cash_step_minor,
+    }
+    return msgspec.convert(told, TaxSettings)
 
 
 def _is_takings(row: Row) -> bool:

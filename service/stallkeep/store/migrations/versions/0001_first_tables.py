@@ -106,6 +106,10 @@ def upgrade() -> None:
             server_default=sa.text("'[]'"),
             nullable=False,
         ),
+        sa.Column("tax_round_per", sa.Text(), server_default=sa.text("'receipt'"), nullable=False),
+        sa.Column("tax_parts_apart", sa.Boolean(), server_default=sa.text("false"), nullable=False),
+        sa.Column("reclaims_tax", sa.Boolean(), server_default=sa.text("false"), nullable=False),
+        sa.Column("cash_step_minor", sa.BigInteger(), nullable=True),
         sa.Column("price_points", postgresql.JSONB(astext_type=Text()), nullable=True),
         sa.Column(
             "created_at",
@@ -116,6 +120,8 @@ def upgrade() -> None:
         sa.Column("version", sa.Integer(), server_default=sa.text("1"), nullable=False),
         sa.CheckConstraint("currency ~ '^[A-Z]{3}$'", name=op.f("shop_currency_code")),
         sa.CheckConstraint("tax_mode in ('none', 'included', 'added')", name=op.f("shop_tax_mode")),
+        sa.CheckConstraint("tax_round_per in ('line', 'receipt')", name=op.f("shop_tax_round_per")),
+        sa.CheckConstraint("cash_step_minor > 0", name=op.f("shop_cash_step_positive")),
         sa.CheckConstraint(
             "match_threshold > 0.5 and match_threshold <= 1", name=op.f("shop_threshold_range")
         ),
