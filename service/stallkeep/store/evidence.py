@@ -43,6 +43,7 @@ select t.id, t.kind, t.amount_minor, t.currency, t.occurred_on, t.occurred_at, t
        t.occurrence
   from transaction t
  where t.shop_id = $1 and t.kind in ('payment', 'refund', 'sale') and {where}
+   and not (t.kind = 'refund' and t.import_id is null)
  order by t.ordered_at, t.id
 """
 _OF_EVENT: Final = _LINES.format(where="t.event_id = $2")
@@ -52,8 +53,9 @@ _OF_CHANNEL: Final = _LINES.format(
 )
 _RING_UPS: Final = """
 select s.id, s.total_minor, s.sold_at, s.sold_on, s.method, s.transaction_id,
-       array_agg(sl.item_id) filter (where sl.item_id is not null) as item_ids
+       array_agg(sl.item_id order by sl.item_id) filter (where sl.item_id is not null) as item_ids
   from sale s join sale_line sl on sl.shop_id = s.shop_id and sl.sale_id = s.id
+ cross join lateral generate_series(1, case when sl.item_id is null then 1 else sl.quantity end)
  where s.shop_id = $1 and s.event_id = $2 and s.state = 'done' and s.origin <> 'match'
  group by s.shop_id, s.id order by s.sold_at, s.id
 """
@@ -83,8 +85,9 @@ select i.id, i.tag_code, i.title, i.category, l.price_minor,
 """
 _ENTERED_BY_HAND: Final = """
 select s.transaction_id, s.id as sale_id,
-       array_agg(sl.item_id) filter (where sl.item_id is not null) as item_ids
+       array_agg(sl.item_id order by sl.item_id) filter (where sl.item_id is not null) as item_ids
   from sale s join sale_line sl on sl.shop_id = s.shop_id and sl.sale_id = s.id
+ cross join lateral generate_series(1, case when sl.item_id is null then 1 else sl.quantity end)
  where s.shop_id = $1 and s.transaction_id = any($2) and s.state = 'done' and s.origin <> 'match'
  group by s.shop_id, s.id
 """

@@ -124,6 +124,11 @@ insert into sale_line (shop_id, sale_id, line_no, item_id, title, quantity, pric
 select $1, $2, $3, i.id, i.title, $5::integer, $6::bigint, i.cost_minor * $5::integer
   from item i where i.shop_id = $1 and i.id = $4
 """
+_PIECES_OF_SALE: Final = """
+select item_id, sum(price_minor)::bigint as price_minor, sum(quantity)::integer as quantity
+  from sale_line where shop_id = $1 and sale_id = $2 and item_id is not null
+ group by item_id order by item_id
+"""
 _LINK_SALE: Final = """
 update sale set transaction_id = $3, version = version + 1 where shop_id = $1 and id = $2
 """
@@ -146,6 +151,12 @@ async def matches_of(
 ) -> list[StoredMatch]:
     """Read every explanation stored for these transactions, best first."""
     return [StoredMatch(**row) for row in await con.fetch(_OF, shop_id, list(transaction_ids))]
+
+
+async def pieces_of_sale(con: Connection, shop_id: UUID, sale_id: UUID) -> list[Piece]:
+    """Read the pieces of a sale and what each brought."""
+    rows = await con.fetch(_PIECES_OF_SALE, shop_id, sale_id)
+    return [Piece(row["item_id"], row["price_minor"], row["quantity"]) for row in rows]
 
 
 async def release(

@@ -29,11 +29,11 @@ select t.event_id, t.id, t.kind, t.occurred_on, coalesce(t.method, 'other') as m
        t.amount_minor, t.currency, t.match_state, coalesce(t.tip_minor, 0) as tip_minor,
        t.tax_minor, t.fee_minor,
        t.refunded_minor, t.detail,
-       coalesce((select r.is_income from ruling r
-                  where r.shop_id = t.shop_id and r.transaction_id = t.id
-                    and r.kind = 'set_aside' and r.withdrawn_at is null
-                  order by r.said_at desc limit 1), true) as is_income
+       coalesce(a.is_income, true) as is_income
   from transaction t
+  left join (select distinct on (transaction_id) transaction_id, is_income from ruling
+              where shop_id = $1 and kind = 'set_aside' and withdrawn_at is null
+              order by transaction_id, said_at desc) a on a.transaction_id = t.id
  where t.shop_id = $1 and t.event_id = any($2::uuid[]) and t.kind <> 'payout'
  order by t.ordered_at, t.id
 """
@@ -80,6 +80,19 @@ _COSTS: Final = """
 select event_id, id, kind, amount_minor, coalesce(tax_minor, 0) as tax_minor, spent_on from cost
  where shop_id = $1 and event_id = any($2::uuid[]) order by spent_on, id
 """
+_FOREIGN: Final = """
+select t.currency, count(*)::integer as payments, sum(t.amount_minor)::bigint as total_minor
+  from transaction t
+ where t.shop_id = $1 and t.event_id = $2 and t.currency <> $3 and t.kind in ('payment', 'sale')
+ group by t.currency order by t.currency
+"""
+_CLAIMED_TWICE: Final = """
+select count(*)::integer as payments, coalesce(sum(t.amount_minor), 0)::bigint as total_minor
+  from event e join event_day d on d.shop_id = e.shop_id and d.event_id = e.id
+  join transaction t on t.shop_id = e.shop_id and t.channel_id = e.channel_id
+   and t.occurred_on = d.day and t.event_id is null and t.kind in ('payment', 'sale')
+ where e.shop_id = $1 and e.id = $2 and t.currency = $3
+"""
 _WAITING: Final = """
 select count(*)::integer as sales, coalesce(sum(total_minor), 0)::bigint as total_minor from sale
  where shop_id = $1 and event_id = $2 and state = 'done' and transaction_id is null
@@ -125,3 +138,18 @@ async def waiting_ring_ups(con: Connection, shop_id: UUID, event_id: UUID) -> tu
     """Count and sum the entered sales of one event whose payment has not come yet."""
     rows = await con.fetch(_WAITING, shop_id, event_id)
     return rows[0]["sales"], rows[0]["total_minor"]
+
+
+async def foreign_payments(
+    con: Connection, shop_id: UUID, event_id: UUID, currency: str
+) -> list[Row]:
+    """Count and sum an event's payments in other currencies than the shop's."""
+    return await con.fetch(_FOREIGN, shop_id, event_id, currency)
+
+
+async def unassigned_payments(
+    con: Connection, shop_id: UUID, event_id: UUID, currency: str
+) -> tuple[int, int]:
+    """Count and sum payments of the event's channel and days that belong to no event."""
+    rows = await con.fetch(_CLAIMED_TWICE, shop_id, event_id, currency)
+    return rows[0]["payments"], rows[0]["total_minor"]

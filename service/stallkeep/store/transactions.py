@@ -112,6 +112,16 @@ update transaction t set event_id = $2
 """
 
 
+_DETACH: Final = """
+update transaction t set event_id = null from event e
+ where e.shop_id = $1 and e.id = $2 and t.shop_id = $1 and t.event_id = e.id
+   and t.import_id is not null
+   and (t.channel_id <> e.channel_id or not exists (
+     select from event_day d where d.shop_id = e.shop_id and d.event_id = e.id
+        and d.day = t.occurred_on))
+"""
+
+
 async def find_transaction(con: Connection, shop_id: UUID, id: UUID) -> Transaction | None:  # noqa: A002
     """Read one transaction."""
     return await _FIND.first(con, shop_id=shop_id, id=id)
@@ -146,6 +156,11 @@ async def list_transactions(
 async def attach_to_event(con: Connection, shop_id: UUID, event_id: UUID) -> None:
     """Give an event the transactions of its channel and days that came before it was entered."""
     await con.execute(_ATTACH, shop_id, event_id)
+
+
+async def detach_from_event(con: Connection, shop_id: UUID, event_id: UUID) -> None:
+    """Let go of imported transactions that are not of the event's channel and days any more."""
+    await con.execute(_DETACH, shop_id, event_id)
 
 
 @cache

@@ -114,15 +114,31 @@ def _facts(
 async def _with_what_waits(
     con: Connection, shop: Shop, event_id: UUID, result: EventResult
 ) -> EventResult:
-    sales, total = await store.waiting_ring_ups(con, shop.shop_id, event_id)
-    if not sales:
+    place = (con, shop.shop_id, event_id)
+    missing: list[str] = []
+    sales, total = await store.waiting_ring_ups(*place)
+    if sales:
+        missing.append(
+            f"{sales} sale(s) of {to_text(total, shop.currency)} {shop.currency} in all, entered "
+            "at the stall, wait for their payment from the card reader's export and are not "
+            "counted yet."
+        )
+    payments, total = await store.unassigned_payments(*place, shop.currency)
+    if payments:
+        missing.append(
+            f"{payments} payment(s) of {to_text(total, shop.currency)} {shop.currency} in all on "
+            "these days belong to no event: another event is held on the same channel and day."
+        )
+    for row in await store.foreign_payments(*place, shop.currency):
+        amount = to_text(row["total_minor"], row["currency"])
+        missing.append(
+            f"{row['payments']} payment(s) of {amount} {row['currency']} in all are not counted: "
+            f"the shop keeps its books in {shop.currency}."
+        )
+    if not missing:
         return result
-    amount = to_text(total, shop.currency)
-    sentence = (
-        f"{sales} sale(s) of {amount} {shop.currency} in all, entered at the stall, wait for their "
-        "payment from the card reader's export and are not counted yet."
-    )
-    return msgspec.structs.replace(result, is_final=False, missing=(*result.missing, sentence))
+    told = (*result.missing, *missing)
+    return msgspec.structs.replace(result, is_final=False, missing=told)
 
 
 def tax_of(shop: Shop) -> TaxSettings:

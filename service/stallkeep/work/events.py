@@ -13,6 +13,7 @@ from stallkeep.domain.errors import RejectedInputError
 from stallkeep.store import events
 from stallkeep.store.connection import Connection
 from stallkeep.store.ids import new_id
+from stallkeep.store.transactions import detach_from_event
 from stallkeep.work.event_errors import EventNotFoundError
 from stallkeep.work.references import need_channel
 from stallkeep.work.stock_errors import DayHasFiguresError, DayNotFoundError
@@ -86,6 +87,7 @@ async def change_event(
     )
     changed = await events.change_event(con, shop_id, event_id, values)
     await _set_days(con, shop_id, event_id, wanted)
+    await detach_from_event(con, shop_id, event_id)
     return await _whole(con, shop_id, changed)
 
 

@@ -7,10 +7,12 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 from uuid import UUID
+from zoneinfo import ZoneInfo
 
 import msgspec
 
 from stallkeep.domain.matching.habits import taught
+from stallkeep.domain.matching.paired import pair_ring_ups
 from stallkeep.domain.matching.types import (
     CashTotal,
     Evidence,
@@ -39,6 +41,7 @@ class Gathered(msgspec.Struct, frozen=True, kw_only=True):
         foreign: Rows in another currency; the engine does not see them.
         ring_ups: Entered sales: id, item_ids, transaction_id.
         entered: Transaction id → the sale that was entered together with it.
+        paired: Transaction id → the waiting ring-up that it alone fits.
         ruled: Transactions that a person has settled (confirmed, set aside, no piece).
         names: Id → a name that is the same wherever the shop is stored (see `stable_names`).
     """
@@ -48,6 +51,7 @@ class Gathered(msgspec.Struct, frozen=True, kw_only=True):
     foreign: tuple[Row, ...]
     ring_ups: tuple[Row, ...] = ()
     entered: Mapping[str, Row] = {}
+    paired: Mapping[str, Row] = {}
     ruled: frozenset[str] = frozenset()
     names: Mapping[str, str] = {}
 
@@ -65,14 +69,13 @@ async def gather_event(con: Connection, shop: Shop, event_id: UUID) -> Gathered:
     looked = await rulings.piece_rulings(con, shop_id, event_id)
     learned = await store.learned_before(con, shop_id, event_id)
     pieces = tuple(
-        _piece(row, elsewhere, quantity=row["quantity"], counted_home=row["counted_home"])
+        _piece(row, elsewhere, shop, quantity=row["quantity"], counted_home=row["counted_home"])
         for row in rail
     )
     facts: dict[str, Any] = {
         "scope": "event",
         "days": tuple(row["day"] for row in days),
         "stubs": tuple(_stub(row) for row in stubs),
-        "ring_ups": tuple(_ring_up(row) for row in ring_ups if row["transaction_id"] is None),
         "cash_totals": tuple(_cash_totals(days)),
         "piece_rulings": tuple(_piece_ruling(ruling) for ruling in looked),
         "habits": _habits(learned),
@@ -89,7 +92,7 @@ async def gather_channel(
     sold = await store.sold_elsewhere(con, shop.shop_id, item_ids, channel_id=channel_id)
     elsewhere = _by_item(sold)
     lines = await store.lines_of_channel(con, shop.shop_id, channel_id, from_on, to_on)
-    pieces = tuple(_piece(row, elsewhere, quantity=row["quantity"]) for row in stock)
+    pieces = tuple(_piece(row, elsewhere, shop, quantity=row["quantity"]) for row in stock)
     return await _gathered(con, shop, pieces, lines, {"scope": "channel"})
 
 
@@ -113,22 +116,32 @@ async def _gathered(
     settled = {
         r.transaction_id for r in said if r.verdict in ("confirmed", "set_aside", "no_piece")
     }
-    said += [_as_ruling(row) for key, row in entered.items() if key not in settled]
+    said += [_as_ruling(key, row) for key, row in entered.items() if key not in settled]
+    told = tuple(_line(row, own, shop) for row in own.values())
+    paired = _paired(ring_ups, [line for line in told if line.transaction_id not in settled])
+    said += [_as_ruling(key, row) for key, row in paired.items() if key not in entered]
+    used = {str(row["id"]) for row in paired.values()}
     known = {piece.item_id for piece in pieces}
     named = {item for ruling in said for item in ruling.item_ids}
     outside = await _off_rail(con, shop, sorted(named - known))
     return Gathered(
         evidence=Evidence(
             pieces=pieces + outside,
-            lines=tuple(_line(row, own, shop) for row in own.values()),
+            lines=told,
             unit_minor=10 ** minor_units(shop.currency),
             rulings=tuple(said),
+            ring_ups=tuple(
+                _ring_up(row)
+                for row in ring_ups
+                if row["transaction_id"] is None and str(row["id"]) not in used
+            ),
             **facts,
         ),
         lines=own,
         foreign=tuple(row for row in lines if row["currency"] != shop.currency),
         ring_ups=tuple(ring_ups),
         entered=entered,
+        paired=paired,
         ruled=frozenset(settled),
         names=_names(pieces + outside, own, ring_ups),
     )
@@ -150,18 +163,19 @@ async def _off_rail(con: Connection, shop: Shop, item_ids: Sequence[str]) -> tup
         shop.shop_id,
         [UUID(item_id) for item_id in item_ids],
     )
-    return tuple(_piece(row, {}, quantity=max(row["quantity"], 1)) for row in rows)
+    return tuple(_piece(row, {}, shop, quantity=max(row["quantity"], 1)) for row in rows)
 
 
 def _piece(
     row: Row,
     elsewhere: Mapping[UUID, tuple[SoldElsewhere, ...]],
+    shop: Shop,
     *,
     quantity: int,
     counted_home: int | None = None,
 ) -> RailPiece:
     columns = set(row.keys())
-    put_out_at = row["put_out_at"] if "put_out_at" in columns else None
+    put_out_at = _local(row["put_out_at"], shop) if "put_out_at" in columns else None
     return RailPiece(
         item_id=str(row["id"]),
         tag_code=row["tag_code"],
@@ -187,7 +201,7 @@ def _line(row: Row, lines: Mapping[str, Row], shop: Shop) -> MoneyLine:
         kind=row["kind"],
         amount_minor=row["amount_minor"],
         occurred_on=row["occurred_on"],
-        occurred_at=row["occurred_at"],
+        occurred_at=_local(row["occurred_at"], shop),
         tip_minor=row["tip_minor"],
         tax_minor=row["tax_minor"],
         tax_added=shop.tax_mode == "added",
@@ -200,6 +214,11 @@ def _line(row: Row, lines: Mapping[str, Row], shop: Shop) -> MoneyLine:
         related_id=_related(row, lines),
         quantity=row["quantity"],
     )
+
+
+def _local(moment: dt.datetime | None, shop: Shop) -> dt.datetime | None:
+    """The shop's own clock, which questions and reasons speak of."""
+    return None if moment is None else moment.astimezone(ZoneInfo(shop.time_zone))
 
 
 def _related(row: Row, lines: Mapping[str, Row]) -> str | None:
@@ -225,11 +244,17 @@ def _ruling(ruling: rulings.Ruling) -> Ruling:
     )
 
 
-def _as_ruling(entered: Row) -> Ruling:
-    """A sale entered together with its money is as good as a person's word."""
+def _paired(ring_ups: Iterable[Row], lines: Sequence[MoneyLine]) -> dict[str, Row]:
+    waiting = {str(row["id"]): row for row in ring_ups if row["transaction_id"] is None}
+    pairs = pair_ring_ups([_ring_up(row) for row in waiting.values()], lines)
+    return {transaction_id: waiting[ring_up] for transaction_id, ring_up in pairs.items()}
+
+
+def _as_ruling(transaction_id: str, entered: Row) -> Ruling:
+    """A sale entered at the stall tells what its money was for as well as a person's word."""
     items = tuple(str(item) for item in entered["item_ids"] or ())
     return Ruling(
-        transaction_id=str(entered["transaction_id"]),
+        transaction_id=transaction_id,
         verdict="confirmed" if items else "no_piece",
         item_ids=items,
         by="entered at the sale",

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import Final
 from uuid import UUID
 
+from stallkeep.domain.money import to_text
 from stallkeep.store.connection import Connection
 from stallkeep.store.ids import new_id
 from stallkeep.store.matches import release, set_state
@@ -36,8 +37,10 @@ async def release_changed(con: Connection, shop_id: UUID, changed: Sequence[UUID
     for row in await con.fetch(_OTHER_AMOUNT, shop_id, list(changed)):
         if row["decided"]:
             detail = (
-                f"A payment that you matched by hand has changed from {row['before']} to "
-                f"{row['after']} ({row['currency']}, smallest units). Look whether it still fits."
+                "A payment that you matched by hand has changed from "
+                f"{to_text(row['before'], row['currency'])} to "
+                f"{to_text(row['after'], row['currency'])} {row['currency']}. "
+                "Look whether it still fits."
             )
             await con.execute(_CONFLICT, shop_id, new_id(), row["id"], row["event_id"], detail)
             continue

@@ -41,7 +41,19 @@ select m.transaction_id, m.decided_by from sale_line sl
 """
 _CONFLICT: Final = """
 insert into conflict (shop_id, id, kind, item_id, transaction_id, event_id, detail)
-values ($1, $2, 'second-claim', $3, $4, $5, $6)
+select $1, $2, 'second-claim', $3, $4, $5, $6
+ where not exists (select from conflict where shop_id = $1 and item_id = $3
+                      and transaction_id = $4 and state = 'open')
+"""
+# An entered sale that waits for its payment: of exactly these pieces, or of as much money.
+_RING_UP: Final = """
+select s.id, s.total_minor from sale s
+ where s.shop_id = $1 and s.state = 'done' and s.origin <> 'match' and s.transaction_id is null
+   and s.channel_id = $2 and s.sold_on = $3
+   and (select coalesce(array_agg(sl.item_id order by sl.item_id), '{}') from sale_line sl
+         where sl.shop_id = s.shop_id and sl.sale_id = s.id and sl.item_id is not null) = $4
+   and (cardinality($4::uuid[]) > 0 or s.total_minor = $5)
+ order by abs(s.total_minor - $5), s.id limit 1
 """
 
 
@@ -98,9 +110,18 @@ async def confirm(
             row = await _open(con, shop, transaction_id, *SETTLING)
             if row["kind"] not in ("payment", "sale"):
                 raise NotASaleError(f"A {row['kind']} is not for pieces", kind=row["kind"])
+            if row["currency"] != shop.currency:
+                raise NotASaleError(
+                    f"It is in {row['currency']}; the shop keeps its books in {shop.currency}. "
+                    "Set it aside, and enter the sale by hand.",
+                    kind=row["kind"],
+                )
             items = await _items(con, shop, pieces)
-            await _free(con, shop, transaction_id, items)
-            await _settle(con, shop, row, items, by)
+            await matches.release(con, shop.shop_id, [transaction_id], also_decided=True)
+            ring_up = await _ring_up(con, shop, row, items)
+            if ring_up is None:
+                await _free(con, shop, items)
+            await _settle(con, shop, row, items, by, ring_up=ring_up)
     except PieceSpokenForError as error:
         await _show_conflict(pool, shop, transaction_id, error)
         raise
@@ -112,6 +133,7 @@ async def refuse(
     """Say that a payment was not for exactly these pieces."""
     async with scope(pool, shop.shop_id) as con:
         row = await _open(con, shop, transaction_id)
+        _refuse_entered(row)
         items = [UUID(str(item["id"])) for item, _ in await _items(con, shop, pieces)]
         await rulings.add_ruling(con, shop.shop_id, transaction_id, "refused", by, item_ids=items)
         stored = await matches.matches_of(con, shop.shop_id, [transaction_id])
@@ -159,11 +181,15 @@ async def _open(con: Connection, shop: Shop, transaction_id: UUID, *withdraw: st
     row = await con.fetchrow(_TRANSACTION, shop.shop_id, transaction_id)
     if row is None:
         raise TransactionNotFoundError("There is no such transaction in this shop")
-    if row["import_id"] is None and withdraw:
-        raise ConflictError("It was entered together with its sale; change the sale instead")
     if withdraw:
+        _refuse_entered(row)
         await rulings.withdraw_rulings(con, shop.shop_id, transaction_id, withdraw)
     return row
+
+
+def _refuse_entered(row: Row) -> None:
+    if row["import_id"] is None:
+        raise ConflictError("It was entered together with its sale; change the sale instead")
 
 
 async def _items(
@@ -190,11 +216,18 @@ async def _items(
     return list(found.values())
 
 
-async def _free(
-    con: Connection, shop: Shop, transaction_id: UUID, items: Sequence[tuple[Row, PiecePrice]]
-) -> None:
-    """Release this transaction's match, and engine-made ones that hold a piece it needs."""
-    await matches.release(con, shop.shop_id, [transaction_id], also_decided=True)
+async def _ring_up(
+    con: Connection, shop: Shop, row: Row, items: Sequence[tuple[Row, PiecePrice]]
+) -> UUID | None:
+    """Find the sale that was rung up for this payment and waits for it."""
+    ids = sorted(UUID(str(item["id"])) for item, _ in items)
+    day, paid = row["occurred_on"], row["amount_minor"] - (row["tip_minor"] or 0)
+    found = await con.fetchrow(_RING_UP, shop.shop_id, row["channel_id"], day, ids, paid)
+    return None if found is None else UUID(str(found["id"]))
+
+
+async def _free(con: Connection, shop: Shop, items: Sequence[tuple[Row, PiecePrice]]) -> None:
+    """Release engine-made matches that hold a piece this payment needs."""
     for item, piece in items:
         needed = piece.quantity - await _left(con, shop, item["id"])
         claims = await con.fetch(_CLAIMS, shop.shop_id, item["id"]) if needed > 0 else []
@@ -222,7 +255,13 @@ async def _left(con: Connection, shop: Shop, item_id: UUID) -> int:
 
 
 async def _settle(
-    con: Connection, shop: Shop, row: Row, items: Sequence[tuple[Row, PiecePrice]], by: str
+    con: Connection,
+    shop: Shop,
+    row: Row,
+    items: Sequence[tuple[Row, PiecePrice]],
+    by: str,
+    *,
+    ring_up: UUID | None,
 ) -> None:
     ids = [UUID(str(item["id"])) for item, _ in items]
     kind = "confirmed" if items else "no_piece"
@@ -235,6 +274,7 @@ async def _settle(
         reason=f"{by} said so",
         evidence=[],
         decided_by=by,
+        sale_id=ring_up,
         pieces=_shares(row, items),
     )
     await matches.add_match(con, shop.shop_id, new, matches.sale_of(row))
@@ -246,18 +286,21 @@ def _shares(row: Row, items: Sequence[tuple[Row, PiecePrice]]) -> list[matches.P
     if not items:
         return []
     beside = (row["tip_minor"] or 0) + (row["postage_minor"] or 0)
-    total = row["amount_minor"] - beside
-    given = [piece.price_minor for _, piece in items]
-    if all(price is not None for price in given):
-        prices = [price for price in given if price is not None]
-        if sum(prices) > total:
-            raise RejectedInputError(
-                f"The prices sum to more than was paid for pieces ({_amount(total, row)})",
-                paid=_amount(total, row),
-            )
-    else:
-        weights = [(item["price_minor"] or 0) * piece.quantity for item, piece in items]
-        prices = apportion(total, weights if sum(weights) else [1] * len(items))
+    total = row["amount_minor"] - (beside if beside <= row["amount_minor"] else 0)
+    said = sum(piece.price_minor for _, piece in items if piece.price_minor is not None)
+    if said > total:
+        raise RejectedInputError(
+            f"The prices sum to more than was paid for pieces ({_amount(total, row)})",
+            paid=_amount(total, row),
+        )
+    open_ones = [(item, piece) for item, piece in items if piece.price_minor is None]
+    weights = [(item["price_minor"] or 0) * piece.quantity for item, piece in open_ones]
+    rest = iter(
+        apportion(total - said, weights if sum(weights) else [1] * len(open_ones))
+        if open_ones
+        else ()
+    )
+    prices = [next(rest) if p.price_minor is None else p.price_minor for _, p in items]
     return [
         matches.Piece(UUID(str(item["id"])), price, piece.quantity)
         for (item, piece), price in zip(items, prices, strict=True)

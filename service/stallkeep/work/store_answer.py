@@ -21,12 +21,24 @@ SHOWN: Final = 5
 """Candidates kept for a line that is not settled."""
 
 
+PAIRED_PROBABILITY: Final = 0.999
+"""Of a payment and a ring-up that fit each other and nothing else; common practice, no source."""
+
 _SECOND_CLAIM: Final = """
 insert into conflict (shop_id, id, kind, item_id, transaction_id, event_id, detail)
 select $1, $2, 'second-claim', $3, $4, $5, $6
  where not exists (select from conflict where shop_id = $1 and item_id = $3
                       and transaction_id = $4 and state = 'open')
 """
+
+
+_SOLD_TWICE: Final = """
+insert into conflict (shop_id, id, kind, item_id, event_id, detail)
+select $1, $2, 'probably-sold-twice', $3, $4, $5
+ where not exists (select from conflict where shop_id = $1 and item_id = $3
+                      and kind = 'probably-sold-twice')
+"""
+LIKELY: Final = 0.5
 
 
 class Reconciled(msgspec.Struct, frozen=True, kw_only=True):
@@ -95,6 +107,7 @@ class AnswerStore:
             )
             await matches.set_state(self._con, self._shop_id, row["id"], "unmatched", reason)
         await self._write_conflicts()
+        await self._write_double_sales()
         await self._write_counts(counts)
         return Reconciled(
             id=self._id,
@@ -121,6 +134,8 @@ class AnswerStore:
         transaction_id = UUID(line.transaction_id)
         if line.transaction_id in self._gathered.ruled:
             return await self._ruled(line)
+        if line.transaction_id in self._gathered.paired:
+            return await self._paired(line, transaction_id)
         state: str = "unmatched" if line.state == "conflict" else line.state
         if state == "matched":
             state = await self._matched(line, transaction_id)
@@ -138,6 +153,24 @@ class AnswerStore:
             UUID(line.transaction_id),
         )
         return str(state)
+
+    async def _paired(self, line: LineAnswer, transaction_id: UUID) -> str:
+        """A payment that only one ring-up fits, and no other: link the two."""
+        ring_up = self._gathered.paired[line.transaction_id]
+        reason = "rung up at the stall for just this much, within minutes of it"
+        new = matches.NewMatch(
+            transaction_id=transaction_id,
+            state="matched",
+            explanation="pieces" if ring_up["item_ids"] else "untagged",
+            probability=PAIRED_PROBABILITY,
+            reason=reason,
+            reconciliation_id=self._id,
+            sale_id=ring_up["id"],
+            pieces=await matches.pieces_of_sale(self._con, self._shop_id, ring_up["id"]),
+        )
+        await matches.add_match(self._con, self._shop_id, new)
+        await matches.set_state(self._con, self._shop_id, transaction_id, "matched", reason)
+        return "matched"
 
     async def _matched(self, line: LineAnswer, transaction_id: UUID) -> str:
         ring_up = self._ring_ups.pop(tuple(sorted(line.item_ids)), None)
@@ -209,6 +242,15 @@ class AnswerStore:
                 self._event_id,
                 f"A payment points at a piece that is sold already. {line.reason}",
             )
+
+    async def _write_double_sales(self) -> None:
+        """A piece that was probably sold twice is shown to a person, once."""
+        for finding in self._answer.findings:
+            if finding.code != "probably-sold-twice" or finding.probability < LIKELY:
+                continue
+            for item in finding.item_ids:
+                values = (self._shop_id, new_id(), UUID(item), self._event_id, finding.sentence)
+                await self._con.execute(_SOLD_TWICE, *values)
 
     async def _write_run(self, counts: dict[str, int]) -> None:
         await self._con.execute(

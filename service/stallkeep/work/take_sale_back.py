@@ -38,9 +38,11 @@ async def void_sale(con: Connection, shop: Shop, sale_id: UUID, expected: Expect
         SaleNotFoundError: The shop has none with this id.
         StaleVersionError: It has changed since it was read.
         SaleOfMatchError: It was made from a match; refuse the match instead.
-        SaleIsVoidError: It is void already.
+        SaleIsVoidError: It is void already, or pieces of it were returned.
     """
     sale, lines = await _open(con, shop.shop_id, sale_id, expected)
+    if any(line.state == "returned" for line in lines):
+        raise SaleIsVoidError("Pieces of it came back already; return the others instead")
     await sales.give_back(con, shop.shop_id, sale_id, [line.line_no for line in lines])
     await own_evidence.release_payment(con, shop.shop_id, sale, "its sale was taken back")
     await sales.change_sale(con, shop.shop_id, sale_id, {"state": "void"})

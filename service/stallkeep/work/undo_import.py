@@ -17,7 +17,7 @@ from stallkeep.work.import_errors import (
 )
 
 _TOUCHED: Final = """
-select t.id, t.match_state, exists (
+select t.id, t.match_state, t.version > 1 as comes_back, exists (
          select from ruling r where r.shop_id = t.shop_id and r.transaction_id = t.id) as ruled
   from transaction t where t.shop_id = $1 and t.import_id = $2
 """
@@ -33,8 +33,7 @@ with back as (
    where v.shop_id = $1 and v.replaced_by_import_id = $2 returning v.*
 )
 update transaction t
-   set version = v.version, content_key = v.content_key, import_id = v.import_id, {_from_version},
-       match_state = case when t.match_state = 'matched' then 'unmatched' else t.match_state end
+   set version = v.version, content_key = v.content_key, import_id = v.import_id, {_from_version}
   from back v where t.shop_id = $1 and t.id = v.transaction_id
 """  # noqa: S608 - only column names of the store
 _DROP_WORDS: Final = """
@@ -85,15 +84,19 @@ async def undo_import(pool: Pool, shop: Shop, import_id: UUID, *, release: bool)
         await lock_channel(con, shop_id, record.channel_id)
         await _refuse_if_changed_later(con, shop_id, import_id)
         touched = await con.fetch(_TOUCHED, shop_id, import_id)
-        matched = [row["id"] for row in touched if row["match_state"] == "matched" or row["ruled"]]
+        gone = [row for row in touched if not row["comes_back"]]
+        matched = [row["id"] for row in gone if row["match_state"] == "matched" or row["ruled"]]
         if matched and not release:
             raise RowsAreMatchedError(
                 f"{len(matched)} of its rows are matched or were decided on; undo with "
                 "release=true to release those matches too",
                 matched=len(matched),
             )
-        ids = [row["id"] for row in touched]
-        await matches.release(con, shop_id, ids, also_decided=True)
+        await matches.release(con, shop_id, [row["id"] for row in gone], also_decided=True)
+        # What was known before this import keeps what a person said about it.
+        back = [row["id"] for row in touched if row["comes_back"]]
+        for open_again in await matches.release(con, shop_id, back, also_decided=False):
+            await matches.set_state(con, shop_id, open_again, "unmatched", None)
         for statement in (
             _RESTORE,
             _DROP_WORDS,

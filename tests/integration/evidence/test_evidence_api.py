@@ -332,3 +332,88 @@ async def test_a_rejected_row_nobody_wants_is_dismissed_and_kept(desk: Desk) -> 
     assert (await desk.client.ask("DELETE", f"{path}/{record}")).status_code == 204
     assert (await desk.client.get(path))["data"][0]["state"] == "dismissed"
     assert (await desk.client.ask("DELETE", f"{path}/999")).status_code == 404
+
+
+async def ring_up(desk: Desk, at: str, *lines: dict[str, Any], method: str = "card") -> Any:  # noqa: ANN401
+    body = {
+        "channel_id": str(desk.world.stall),
+        "event_id": str(desk.world.event),
+        "entered": "stall",
+        "method": method,
+        "sold_at": f"2026-09-11T{at}+02:00",
+        "lines": list(lines),
+    }
+    return (await desk.client.post("/v1/sales", body))["sale"]
+
+
+JUG = {"tag_code": "DE87TR", "price": "13.00"}
+BOWL = {"tag_code": "GG15K0", "price": "10.00"}
+
+
+async def test_a_ring_up_meets_the_one_payment_that_fits_it(desk: Desk) -> None:
+    sale = await ring_up(desk, "11:30:00", JUG, BOWL)
+    untagged = await ring_up(desk, "12:30:00", {"title": "Button tin", "price": "3.00"})
+    await desk.upload(
+        HEADER
+        + "2026-09-11,11:31:00,p-1,23.00,EUR,0.60,\n"
+        + "2026-09-11,12:30:30,p-2,3.00,EUR,0.10,\n"
+    )
+    await desk.client.post("/v1/reconciliations", {"event_id": str(desk.world.event)})
+    both = await desk.of("p-1")
+    assert both["match_state"] == "matched"
+    (match,) = both["matches"]
+    assert match["sale_id"] == sale["id"]
+    assert {p["tag_code"]: p["price"] for p in match["pieces"]} == {
+        "DE87TR": "13.00",
+        "GG15K0": "10.00",
+    }
+    tin = await desk.of("p-2")
+    assert (tin["match_state"], tin["matches"][0]["sale_id"]) == ("matched", untagged["id"])
+    result = await desk.client.get(f"/v1/events/{desk.world.event}/result")
+    assert not [sentence for sentence in result["missing"] if "wait" in sentence]
+    sold = await desk.world.rows("select sold from item where shop_id = $1 and sold <> 0")
+    assert [row["sold"] for row in sold] == [1, 1]
+
+
+async def test_a_person_confirms_a_payment_for_what_was_rung_up(desk: Desk) -> None:
+    sale = await ring_up(desk, "11:30:00", JUG, BOWL)
+    await desk.upload(HEADER + "2026-09-11,17:31:00,p-1,23.00,EUR,0.60,\n")
+    path = f"/v1/transactions/{(await desk.of('p-1'))['id']}/match"
+    pieces = [{"tag_code": "DE87TR"}, {"tag_code": "GG15K0"}]
+    said = await desk.client.put(path, {"pieces": pieces})
+    assert (said["match_state"], said["matches"][0]["sale_id"]) == ("matched", sale["id"])
+    assert (await desk.client.get("/v1/conflicts"))["data"] == []
+    back = await desk.client.ask("DELETE", path)
+    assert back.json()["match_state"] == "unmatched"
+    assert (await desk.client.get(f"/v1/sales/{sale['id']}"))["state"] == "done"
+
+
+async def test_a_price_said_for_one_piece_is_kept(desk: Desk) -> None:
+    await desk.upload(HEADER + "2026-09-11,17:31:00,p-1,99.00,EUR,0.60,\n")
+    path = f"/v1/transactions/{(await desk.of('p-1'))['id']}/match"
+    pieces = [{"tag_code": "996AAD", "price": "50.00"}, {"tag_code": "WNF7TT"}]
+    said = await desk.client.put(path, {"pieces": pieces})
+    prices = {p["tag_code"]: p["price"] for p in said["matches"][0]["pieces"]}
+    assert prices == {"996AAD": "50.00", "WNF7TT": "49.00"}
+
+
+async def test_the_payment_of_a_cash_sale_is_changed_through_its_sale_only(desk: Desk) -> None:
+    await ring_up(desk, "11:30:00", JUG, method="cash")
+    (own,) = await desk.transactions()
+    for way, body in (
+        ("refusal", {"tag_codes": ["DE87TR"]}),
+        ("set-aside", {"reason": "no"}),
+        ("match", {"pieces": []}),
+    ):
+        answer = await desk.client.ask("PUT", f"/v1/transactions/{own['id']}/{way}", body)
+        assert answer.status_code == 409, way
+    assert (await desk.transactions())[0]["match_state"] == "matched"
+
+
+async def test_a_payment_in_another_currency_is_not_made_the_shops(desk: Desk) -> None:
+    await desk.upload(HEADER + "2026-09-11,17:31:00,p-1,4000,JPY,,\n")
+    path = f"/v1/transactions/{(await desk.of('p-1'))['id']}/match"
+    answer = await desk.client.ask("PUT", path, {"pieces": [{"tag_code": "996AAD"}]})
+    assert answer.status_code == 422
+    result = await desk.client.get(f"/v1/events/{desk.world.event}/result")
+    assert [sentence for sentence in result["missing"] if "JPY" in sentence]
