@@ -15,7 +15,7 @@ from stallkeep.store.connection import Connection, Row
 
 _YEAR: Final = """
 t.shop_id = $1 and t.occurred_on between $2 and $3 and t.currency = $4 and t.kind <> 'payout'
-   and t.ordered_at >= $2::date - interval '2 days' and t.ordered_at < $3::date + interval '3 days'
+   and t.ordered_at >= $5 and t.ordered_at < $6
 """
 _LINES: Final = f"""
 with aside as (
@@ -26,7 +26,7 @@ exempt as (
   select s.transaction_id, sum(sl.price_minor) as minor
     from item i join sale_line sl on sl.shop_id = i.shop_id and sl.item_id = i.id
     join sale s on s.shop_id = sl.shop_id and s.id = sl.sale_id and s.state = 'done'
-   where $5 and i.shop_id = $1 and i.margin_scheme
+   where $7 and i.shop_id = $1 and i.margin_scheme
    group by s.transaction_id),
 line as (
   select t.id, t.kind, t.occurred_on, t.channel_id, t.event_id, t.method, t.amount_minor,
@@ -49,8 +49,8 @@ select extract(month from l.occurred_on)::int as month, l.channel_id, l.event_id
                  and (l.method = 'card' or l.event_id is null and c.kind = 'online')
             then l.amount_minor - l.postage_minor end as fee_base_minor,
        case when l.fee_minor is null and l.kind <> 'fee'
-            then width_bucket(coalesce(e.starts_on, l.occurred_on), $6::date[]) end as fee_period,
-       case when $5 and l.tax_minor is null and l.kind <> 'fee' and coalesce(a.is_income, true)
+            then width_bucket(coalesce(e.starts_on, l.occurred_on), $8::date[]) end as fee_period,
+       case when $7 and l.tax_minor is null and l.kind <> 'fee' and coalesce(a.is_income, true)
             then l.amount_minor - l.tip_minor
                  - case when l.is_matched then coalesce(x.minor, 0) else 0 end end
          as taxable_minor,
@@ -82,51 +82,45 @@ _MISSING: Final = """
 with counted as (
   select r.event_id, e.channel_id, e.starts_on
     from event e join rail r on r.shop_id = e.shop_id and r.event_id = e.id
-   where e.shop_id = $1 and e.starts_on between $2 and $3
-   group by e.shop_id, r.event_id, e.channel_id, e.starts_on
+   where e.shop_id = $1 and e.starts_on <= $2
+   group by r.event_id, e.channel_id, e.starts_on
   having count(*) = count(r.counted_home)),
 sold as (
-  select sl.item_id, s.event_id, t.event_id as paid_at, s.sold_on, sum(sl.quantity) as quantity
+  select sl.item_id, s.event_id, t.event_id as paid_at, s.sold_on, sl.quantity
     from sale s
     join sale_line sl on sl.shop_id = s.shop_id and sl.sale_id = s.id and sl.state = 'sold'
     left join transaction t on t.shop_id = s.shop_id and t.id = s.transaction_id
-   where s.shop_id = $1 and s.state = 'done' and s.sold_on >= $2 and sl.item_id is not null
-   group by sl.item_id, s.event_id, t.event_id, s.sold_on),
+   where s.shop_id = $1 and s.state = 'done'),
 missing as (
-  select r.item_id, r.event_id, c.channel_id, c.starts_on, greatest(0,
-         r.quantity
-         - least(r.quantity, r.counted_home + coalesce(sum(sold.quantity) filter (
-             where sold.event_id is distinct from r.event_id and sold.sold_on >= c.starts_on), 0))
-         - coalesce(sum(sold.quantity) filter (where sold.paid_at = r.event_id), 0)) as pieces
+  select r.item_id, c.event_id, c.channel_id, c.starts_on, greatest(0,
+         min(r.quantity)
+         - least(min(r.quantity), min(r.counted_home) + coalesce(sum(sold.quantity) filter (
+             where sold.event_id is distinct from c.event_id and sold.sold_on >= c.starts_on), 0))
+         - coalesce(sum(sold.quantity) filter (where sold.paid_at = c.event_id), 0)) as pieces
     from counted c
-    join rail r on r.shop_id = $1 and r.event_id = c.event_id
+    join rail r on r.shop_id = $1 and r.event_id = c.event_id and r.counted_home < r.quantity
     left join sold on sold.item_id = r.item_id
-   group by r.item_id, r.event_id, r.quantity, r.counted_home, c.channel_id, c.starts_on)
+   group by r.item_id, c.event_id, c.channel_id, c.starts_on)
+select c.event_id, c.channel_id, c.starts_on as day, i.category, i.cost_minor,
+       coalesce(sum(m.pieces), 0)::int as pieces,
+       coalesce(sum(least(m.pieces, i.quantity - i.sold)), 0)::int as still_away
+  from counted c
+  left join missing m on m.event_id = c.event_id and m.pieces > 0
+  left join item i on i.shop_id = $1 and i.id = m.item_id
+ group by c.event_id, c.channel_id, c.starts_on, i.category, i.cost_minor
 """
-_GONE: Final = (
-    _MISSING
-    + """
-select m.event_id, m.channel_id, m.starts_on as day, sum(m.pieces)::int as pieces,
-       coalesce(sum(m.pieces * i.cost_minor), 0)::bigint as cost_minor,
-       coalesce(sum(m.pieces) filter (where i.cost_minor is null), 0)::int as without_cost
-  from missing m join item i on i.shop_id = $1 and i.id = m.item_id
- group by m.event_id, m.channel_id, m.starts_on
-"""
-)
-_AWAY: Final = """
-, away as (
-  select item_id, sum(quantity) as pieces from sold where sold_on <= $3 group by item_id),
-lost as (
-  select item_id, sum(pieces) as pieces from missing group by item_id)
-"""
-_ON_HAND: Final = """
-select i.category, i.cost_minor, sum(greatest(
-         0, i.quantity - coalesce(a.pieces, 0) - coalesce(l.pieces, 0)))::int as pieces
-  from item i left join away a on a.item_id = i.id left join lost l on l.item_id = i.id
- where i.shop_id = $1 and (i.acquired_on is null or i.acquired_on <= $3)
+_STOCK: Final = """
+select i.category, i.cost_minor, sum(i.quantity - i.sold + coalesce(later.pieces, 0))::int as pieces
+  from item i
+  left join (
+    select sl.item_id, sum(sl.quantity) as pieces
+      from sale s
+      join sale_line sl on sl.shop_id = s.shop_id and sl.sale_id = s.id and sl.state = 'sold'
+     where s.shop_id = $1 and s.state = 'done' and s.sold_on > $2 group by sl.item_id) later
+    on later.item_id = i.id
+ where i.shop_id = $1 and (i.acquired_on is null or i.acquired_on <= $2)
  group by i.category, i.cost_minor
 """
-_STOCK: Final = _MISSING + _AWAY + _ON_HAND
 _BOXES: Final = """
 select e.id as event_id, e.channel_id, d.day, d.float_minor, d.counted_cash_minor,
        d.taken_out_minor, d.every_cash_sale_noted,
@@ -176,7 +170,14 @@ class YearStore:
 
     def __init__(self, con: Connection, shop_id: UUID, first: dt.date, last: dt.date) -> None:
         self._con = con
+        self._shop_id = shop_id
         self._days = (shop_id, first, last)
+        # No zone is further than a day from UTC, so the moment narrows the search to an index.
+        self._moments = (_moment(first, -2), _moment(last, 3))
+
+    async def prepare(self) -> None:
+        """Let the database sort and group a year in memory, until the transaction ends."""
+        await self._con.execute("set local work_mem = '64MB'")
 
     async def lines(
         self, currency: str, fee_changes: Sequence[dt.date], *, works_out_tax: bool
@@ -189,15 +190,25 @@ class YearStore:
                 up to the day that decides: the event's first, else the payment's own.
             works_out_tax: Whether to group by the taxable amount where no export tells the tax.
         """
-        return await self._con.fetch(_LINES, *self._days, currency, works_out_tax, fee_changes)
+        asked = (*self._days, currency, *self._moments, works_out_tax, fee_changes)
+        return await self._con.fetch(_LINES, *asked)
 
     async def goods(self, currency: str) -> list[Row]:
         """Read pieces and cost of what matched payments were for, per month, channel, event."""
-        return await self._con.fetch(_GOODS, *self._days, currency)
+        return await self._con.fetch(_GOODS, *self._days, currency, *self._moments)
 
-    async def gone(self) -> list[Row]:
-        """Read what wholly counted events miss and no payment is matched to, per event."""
-        return await self._con.fetch(_GONE, *self._days)
+    async def missing(self, until: dt.date) -> list[Row]:
+        """Read what wholly counted events that began until a day miss and nobody paid for.
+
+        Per event, category and cost of one; an event that misses nothing has a row too.
+        `still_away` are those that were sold nowhere since.
+        """
+        # Every piece taken is joined with its sales; the planner guesses a twelfth of them and
+        # would look each one up, three times as slow.
+        await self._con.execute("set local enable_nestloop = off")
+        found = await self._con.fetch(_MISSING, self._shop_id, until)
+        await self._con.execute("set local enable_nestloop = on")
+        return found
 
     async def boxes(self, currency: str) -> list[Row]:
         """Read the counted cash boxes with the cash noted and given back (minus)."""
@@ -209,11 +220,12 @@ class YearStore:
 
     async def names(self) -> list[Row]:
         """Read the names of channels and events, events with the day they start."""
-        return await self._con.fetch(_NAMES, self._days[0])
+        return await self._con.fetch(_NAMES, self._shop_id)
 
-    async def stock(self) -> list[Row]:
-        """Read the pieces on hand at the end of the last day, per category and cost of one.
+    async def stock(self, on: dt.date) -> list[Row]:
+        """Read the pieces not sold by the end of a day, per category and cost of one."""
+        return await self._con.fetch(_STOCK, self._shop_id, on)
 
-        What was sold or went missing before the first day is still counted: begin early enough.
-        """
-        return await self._con.fetch(_STOCK, *self._days)
+
+def _moment(day: dt.date, days_more: int) -> dt.datetime:
+    return dt.datetime.combine(day, dt.time(), dt.UTC) + dt.timedelta(days=days_more)

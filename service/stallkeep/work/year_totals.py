@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from typing import Any
 from uuid import UUID
 
 import msgspec
@@ -25,7 +24,6 @@ from stallkeep.work.dated_fees import DatedSchedules
 from stallkeep.work.event_result import tax_of
 
 YEARS = range(1900, 2200)
-EVER = dt.date(1900, 1, 1)
 
 
 class YearReport(msgspec.Struct, frozen=True, kw_only=True):
@@ -59,14 +57,11 @@ async def year_report(
     if year not in YEARS:
         raise RejectedInputError(f"Expected a year from {YEARS[0]} to {YEARS[-1]}", year=year)
     on = stock_on or min(dt.date(year, 12, 31), today)
-    year_store = YearStore(con, shop.shop_id, dt.date(year, 1, 1), dt.date(year, 12, 31))
-    facts = await _read(con, shop, year_store)
-    rows = list(_rows(facts, shop, year))
-    stock = await YearStore(con, shop.shop_id, EVER, on).stock()
+    facts = await _read(con, shop, year, on)
     return YearReport(
         currency=shop.currency,
-        totals=year_totals(rows, year),
-        stock=_stock(stock, on),
+        totals=year_totals(_rows(facts, shop, year), year),
+        stock=_stock(facts, on),
         notes=tuple(_notes(facts, shop)),
     )
 
@@ -78,23 +73,31 @@ class _Facts(msgspec.Struct, frozen=True):
     lines: Sequence[Row]
     goods: Sequence[Row]
     gone: Sequence[Row]
+    away: Sequence[Row]
+    unsold: Sequence[Row]
     boxes: Sequence[Row]
     costs: Sequence[Row]
 
 
-async def _read(con: Connection, shop: Shop, year: YearStore) -> _Facts:
+async def _read(con: Connection, shop: Shop, year: int, stock_on: dt.date) -> _Facts:
+    first, last = dt.date(year, 1, 1), dt.date(year, 12, 31)
+    store = YearStore(con, shop.shop_id, first, last)
+    await store.prepare()
     dated = await schedules(con, shop.shop_id)
     changes = sorted({row["valid_from"] for row in dated})
     works_out_tax = tax_of(shop).mode != "none"
+    missing = await store.missing(max(last, stock_on))
     return _Facts(
-        names=_unique(await year.names()),
+        names=_unique(await store.names()),
         fees=DatedSchedules(dated),
         changes=changes,
-        lines=await year.lines(shop.currency, changes, works_out_tax=works_out_tax),
-        goods=await year.goods(shop.currency),
-        gone=await year.gone(),
-        boxes=await year.boxes(shop.currency),
-        costs=await year.costs(),
+        lines=await store.lines(shop.currency, changes, works_out_tax=works_out_tax),
+        goods=await store.goods(shop.currency),
+        gone=[row for row in missing if first <= row["day"] <= last],
+        away=[row for row in missing if row["day"] <= stock_on],
+        unsold=await store.stock(stock_on),
+        boxes=await store.boxes(shop.currency),
+        costs=await store.costs(),
     )
 
 
@@ -123,7 +126,8 @@ def _rows(facts: _Facts, shop: Shop, year: int) -> Iterator[YearRow]:
         day = dt.date(year, row["month"], 1)
         yield _row(facts, row, day, "cost_of_goods", -row["cost_minor"], row["pieces"])
     for row in facts.gone:
-        yield _row(facts, row, row["day"], "cost_of_goods", -row["cost_minor"], row["pieces"])
+        cost = (row["cost_minor"] or 0) * row["pieces"]
+        yield _row(facts, row, row["day"], "cost_of_goods", -cost, row["pieces"])
     for row in facts.costs:
         yield _row(facts, row, row["day"], row["kind"], -row["amount_minor"])
     for row in facts.boxes:
@@ -197,20 +201,20 @@ def _row(  # noqa: PLR0917 - one row's fields
     )
 
 
-def _stock(rows: Iterable[Any], on: dt.date) -> StockOnHand:
-    return stock_on_hand(
-        (
-            StockItem(
-                item_id="",
-                acquired_on=None,
-                quantity=row["pieces"],
-                cost_minor=row["cost_minor"],
-                category=row["category"],
-            )
-            for row in rows
-        ),
-        on,
+def _stock(facts: _Facts, on: dt.date) -> StockOnHand:
+    """Take what was missing at events and never sold off what was not sold."""
+    pieces: dict[tuple[str | None, int | None], int] = {}
+    for row in facts.unsold:
+        pieces[row["category"], row["cost_minor"]] = row["pieces"]
+    for row in facts.away:
+        if row["still_away"]:
+            key = (row["category"], row["cost_minor"])
+            pieces[key] = pieces.get(key, 0) - row["still_away"]
+    items = (
+        StockItem(item_id="", acquired_on=None, quantity=count, cost_minor=cost, category=category)
+        for (category, cost), count in pieces.items()
     )
+    return stock_on_hand(items, on)
 
 
 def _notes(facts: _Facts, shop: Shop) -> Iterator[str]:
@@ -225,5 +229,7 @@ def _notes(facts: _Facts, shop: Shop) -> Iterator[str]:
             f"Takings of {to_text(unsettled, shop.currency)} are not settled and their event's "
             "rail was not counted: what their pieces had cost is not taken off."
         )
-    if without := sum(row["without_cost"] for row in (*facts.goods, *facts.gone)):
+    without = sum(row["without_cost"] for row in facts.goods)
+    without += sum(row["pieces"] for row in facts.gone if row["cost_minor"] is None)
+    if without:
         yield f"{without} pieces sold have no cost entered: nothing is taken off for them."
