@@ -90,6 +90,10 @@ def _whole(stream: BinaryIO) -> bytes:
         raise RefusalError(
             "too-large", "The statement is larger than any real one.", "Export a shorter period."
         )
+    if b"\0" in data:
+        raise RefusalError(
+            "damaged-file", "The file holds bytes that are no text.", "Fetch it again."
+        )
     return data
 
 

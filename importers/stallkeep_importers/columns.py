@@ -25,6 +25,7 @@ DATE_FIELDS = frozenset({"date", "payout_date", "listed_on", "ended_on"})
 SURE = 0.97
 ENOUGH = 0.75
 _SAID = "you said so"
+_MOMENTS = "header word, and whole moments in the cells"
 _ALIKE = 0.8
 _CODE = re.compile("[0-9A-Z]{2,6}(?:-?[0-9A-Z]{2,6}){0,2}")
 _AMOUNTS = frozenset({"amount", "cash", "total", "subtotal", "net", "price", "debit", "credit"})
@@ -64,7 +65,7 @@ def map_columns(
     }
     candidates = [
         candidate
-        for candidate in _candidates(headings, fields, options)
+        for candidate in _whole_moments(_candidates(headings, fields, options), rows)
         if _fits(candidate.field, [row[candidate.index] for row in rows])
     ]
     for field in fields:
@@ -139,6 +140,18 @@ def _candidates(
     ]
 
 
+def _whole_moments(
+    candidates: Sequence[Candidate], rows: Sequence[Sequence[str]]
+) -> list[Candidate]:
+    """Take a column headed "time" that holds whole moments for the date, before one of days."""
+    return [
+        msgspec.structs.replace(found, field="date", sureness=found.sureness + 0.01, why=_MOMENTS)
+        if found.field == "time" and _share(is_moment, [row[found.index] for row in rows]) >= _ALIKE
+        else found
+        for found in candidates
+    ]
+
+
 def _tongues(headings: Sequence[Heading], options: Options) -> list[str]:
     """Rank the languages by how many headings they know, the shop's own first among equals."""
     words = heading_words()
@@ -204,6 +217,11 @@ def is_money(cell: str) -> bool:
 def is_date(cell: str) -> bool:
     """Say whether a cell begins with a date."""
     return date_readings(split_moment(cell.strip())[0]) is not None
+
+
+def is_moment(cell: str) -> bool:
+    """Say whether a cell is a date with a time of day."""
+    return is_date(cell) and split_moment(cell.strip())[1] != ""
 
 
 def _is_no_method(cell: str) -> bool:

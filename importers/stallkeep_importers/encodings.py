@@ -59,6 +59,7 @@ class Survey(msgspec.Struct, frozen=True):
         nuls: NUL characters within the text.
         ends_in_newline: Whether the last byte ends a line.
         ends_in_nuls: Whether the file is padded with NULs, the trace of an interrupted write.
+        is_wide: Whether signs take two or four bytes; then NULs are not counted.
         notice: What was assumed, for the seller; "" where nothing was.
     """
 
@@ -69,6 +70,7 @@ class Survey(msgspec.Struct, frozen=True):
     nuls: int = 0
     ends_in_newline: bool = True
     ends_in_nuls: bool = False
+    is_wide: bool = False
     notice: str = ""
 
 
@@ -99,6 +101,7 @@ def survey(stream: BinaryIO, options: Options) -> Survey:
         nuls=0 if wide else nuls,
         ends_in_newline=tail.rstrip(b"\0").endswith((b"\n", b"\r")),
         ends_in_nuls=not wide and tail.endswith(b"\0\0"),
+        is_wide=wide,
         notice=notice,
     )
 

@@ -57,7 +57,7 @@ class Reading:
         self._stray: list[int] = []
         self._differing: list[str] = []
         facts = sheet.table.survey
-        self._suspicious = bool(facts and (facts.bad_bytes or facts.nuls))
+        self._suspicious = bool(facts and (facts.bad_bytes or facts.nuls or facts.is_wide))
         self._last: RecordBatch | None = None
         self._last_taken_line = 0
 

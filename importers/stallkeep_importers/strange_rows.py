@@ -60,9 +60,11 @@ def refuse_second_table(row: Sequence[str], line: int) -> None:
 def is_remark(row: Sequence[str], width: int) -> bool:
     """Say whether a row has too little in it to be data: a remark, a page number, a signature."""
     filled = [cell for cell in row if cell.strip()]
+    if not filled:
+        return False
     if width <= _REMARK_CELLS:
         return len(row) == 1 and width > 1 and not looks_typed(filled[0])
-    if filled and filled[0].lstrip().startswith("#"):
+    if filled[0].lstrip().startswith("#"):
         return True
     return len(filled) <= _REMARK_CELLS and not any(looks_typed(cell) for cell in filled[:1])
 

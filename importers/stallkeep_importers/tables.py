@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import io
+import re
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from itertools import pairwise
@@ -25,6 +26,7 @@ from stallkeep_importers.records import RecordBatch, RecordReader
 
 _SAMPLE_CHARS = 1 << 18
 _SAMPLE_ROWS = 1000
+_NO_TEXT = re.compile("[\0\ud800-\udfff]")
 _FEWEST_SHORT = 3
 _NARROW = 2
 BATCH_ROWS = 4096
@@ -85,6 +87,7 @@ def open_table(stream: BinaryIO, options: Options) -> Table:
     facts = survey(plain, options)
     with text_of(plain, facts) as text:
         beginning = _whole_lines(text.read(_SAMPLE_CHARS), _SAMPLE_CHARS)
+    beginning = _NO_TEXT.sub("\ufffd", beginning)
     table = _table_in(beginning, options)
     table.is_whole = table.is_whole and facts.size < _SAMPLE_CHARS
     table.survey = facts
