@@ -9,6 +9,7 @@ more column does not make every old row look new.
 from __future__ import annotations
 
 import hashlib
+from operator import attrgetter
 from typing import Final
 from uuid import UUID
 
@@ -46,38 +47,34 @@ def row_key(row: Transaction) -> str:
 
 def content_key(row: Transaction) -> UUID:
     """Digest of everything the row says; a known row with another digest is a new version."""
-    return UUID(
-        bytes=_digest(
-            (
-                _identity(row),
-                row.external_id,
-                row.fee_minor,
-                row.tip_minor,
-                row.tax_minor,
-                row.surcharge_minor,
-                row.postage_minor,
-                row.postage_cost_minor,
-                row.quantity,
-                row.payout_id,
-                row.detail,
-                row.refunded_minor,
-                row.covers,
-                row.more,
-            )
-        )
-    )
+    return UUID(bytes=content_digest(row))
+
+
+def content_digest(row: Transaction) -> bytes:
+    """Give the 16 bytes of `content_key`."""
+    return _digest((_identity(row), *_beyond_identity(row)))
+
+
+_other_identity = attrgetter(
+    "amount_minor", "currency", "method", "tag_code", "reference", "title", "note", "related_id"
+)
+_beyond_identity = attrgetter(
+    "external_id",
+    "fee_minor",
+    "tip_minor",
+    "tax_minor",
+    "surcharge_minor",
+    "postage_minor",
+    "postage_cost_minor",
+    "quantity",
+    "payout_id",
+    "detail",
+    "refunded_minor",
+    "covers",
+    "more",
+)
 
 
 def _identity(row: Transaction) -> tuple[object, ...]:
-    return (
-        row.kind,
-        row.occurred_on if row.occurred_at is None else row.occurred_at.timestamp(),
-        row.amount_minor,
-        row.currency,
-        row.method,
-        row.tag_code,
-        row.reference,
-        row.title,
-        row.note,
-        row.related_id,
-    )
+    at = row.occurred_at
+    return (row.kind, row.occurred_on if at is None else at.timestamp(), *_other_identity(row))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import AsyncIterable, Iterable, Iterator, Sequence
 from contextlib import AbstractAsyncContextManager
 from typing import Any, Protocol
 
@@ -31,6 +31,9 @@ class Connection(Protocol):
         records: Iterable[Sequence[object]],
         columns: Sequence[str] | None = None,
         schema_name: str | None = None,
+    ) -> str: ...
+    async def copy_to_table(
+        self, table_name: str, *, source: AsyncIterable[bytes], columns: Sequence[str]
     ) -> str: ...
     def is_in_transaction(self) -> bool: ...
     def is_closed(self) -> bool: ...

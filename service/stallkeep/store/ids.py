@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import os
+import struct
 import time
 from uuid import UUID
 
 _VERSION = 7 << 76
 _VARIANT = 2 << 62
+_COUNTS = 1 << 12
 
 
 def new_id() -> UUID:
@@ -25,3 +27,19 @@ def id_at(milliseconds: int, random_bits: int) -> UUID:
     lower = random_bits & ((1 << 62) - 1)
     moment = milliseconds & ((1 << 48) - 1)
     return UUID(int=moment << 80 | _VERSION | upper << 64 | _VARIANT | lower)
+
+
+def new_id_texts(count: int) -> list[str]:
+    """Make many ids at once, as 32 hexadecimal digits; each sorts after the one before.
+
+    Source:
+        RFC 9562, 6.2, method 1: the 12 bits beside the version count; where they overflow, the
+        milliseconds run ahead of the clock.
+    """
+    moment = time.time_ns() // 1_000_000
+    random_bits = struct.unpack(f">{count}Q", os.urandom(8 * count))
+    return [
+        f"{moment + number // _COUNTS:012x}7{number % _COUNTS:03x}"
+        f"{2 << 62 | bits & (1 << 62) - 1:016x}"
+        for number, bits in enumerate(random_bits)
+    ]

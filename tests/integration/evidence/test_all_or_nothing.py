@@ -90,7 +90,6 @@ from stallkeep.store.engine import open_pool, scope
 from stallkeep.store import intake
 from stallkeep.store.shops import find_shop
 from stallkeep.work.import_file import ImportOrder, Upload, import_file
-import stallkeep.work.import_file as module
 
 async def stuck(*_):
     print("half-way", flush=True)
@@ -101,7 +100,7 @@ async def main(url, shop_id, channel):
     async with open_pool(url, role="stallkeep_app") as pool:
         async with scope(pool, shop_id) as con:
             shop = await find_shop(con, shop_id)
-        module.intake.store_rejects = stuck
+        intake.store_rejects = stuck
         data = sys.stdin.buffer.read()
         upload = Upload(io.BytesIO(data), "night.csv", len(data))
         await import_file(pool, shop, upload, ImportOrder(channel_id=uuid.UUID(channel)))

@@ -1,0 +1,90 @@
+"""What a person hands over to be taken in, and what was said about it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any, BinaryIO, Final
+from uuid import UUID
+
+import msgspec
+
+from stallkeep.domain.errors import StallkeepError
+from stallkeep.store.shops import Shop
+from stallkeep.work.import_errors import ImportQuestionError, ImportRefusedError
+from stallkeep_importers.contract import ImportStop, Options, QuestionError
+
+SAMPLE_BYTES: Final = 65536
+
+
+class Upload(msgspec.Struct, frozen=True):
+    """A file as it arrived: seekable, at position 0."""
+
+    file: BinaryIO
+    name: str
+    size: int
+
+
+class ImportOrder(msgspec.Struct, frozen=True, kw_only=True):
+    """What a person said about a file.
+
+    Attributes:
+        importer: Name of the importer; None has the file recognised.
+        channel_id: Channel the rows belong to.
+        event_id: Event the rows belong to.
+        answers: Option → value, as the importers' contract names them.
+        by: Who said it.
+    """
+
+    importer: str | None = None
+    channel_id: UUID | None = None
+    event_id: UUID | None = None
+    answers: Mapping[str, Any] = {}
+    by: str = ""
+
+
+def options_for(shop: Shop, file_name: str, answers: Mapping[str, Any]) -> Options:
+    """Join what the shop knows with what was answered.
+
+    Raises:
+        ImportRefusedError: An answer is none that the importers know.
+    """
+    known: dict[str, Any] = {
+        "currency": shop.currency,
+        "time_zone": shop.time_zone,
+        "languages": tuple(shop.languages),
+        "file_name": file_name,
+    }
+    if unknown := sorted(answers.keys() - set(Options.__struct_fields__)):
+        raise ImportRefusedError(
+            f"Nothing asks for {', '.join(unknown)}; answers are "
+            f"{', '.join(sorted(set(Options.__struct_fields__) - known.keys()))}",
+            reason_code="answer-unknown",
+        )
+    try:
+        return msgspec.convert({**known, **answers}, Options, strict=True)
+    except msgspec.ValidationError as error:
+        raise ImportRefusedError(
+            f"An answer is not one of those possible: {error}", reason_code="answer-unknown"
+        ) from error
+
+
+def told(stop: ImportStop, import_id: UUID | None = None) -> StallkeepError:
+    """Say an importer's stop as an error of ours."""
+    facts: dict[str, Any] = {"reason_code": stop.code, "advice": stop.advice, **stop.facts}
+    if import_id is not None:
+        facts["import_id"] = str(import_id)
+    if isinstance(stop, QuestionError):
+        facts["question"] = {
+            "parameter": stop.parameter,
+            "choices": [msgspec.to_builtins(choice) for choice in stop.choices],
+        }
+        return ImportQuestionError(stop.detail, **facts)
+    return ImportRefusedError(stop.detail, **facts)
+
+
+def sample_of(file: BinaryIO) -> bytes:
+    """Read the beginning of a file, as importers are shown it to recognise it."""
+    file.seek(0)
+    sample = file.read(SAMPLE_BYTES)
+    file.seek(0)
+    return sample
