@@ -61,7 +61,7 @@ def is_remark(row: Sequence[str], width: int) -> bool:
     """Say whether a row has too little in it to be data: a remark, a page number, a signature."""
     filled = [cell for cell in row if cell.strip()]
     if not filled:
-        return False
+        return width > _REMARK_CELLS
     if width <= _REMARK_CELLS:
         return len(row) == 1 and width > 1 and not looks_typed(filled[0])
     if filled[0].lstrip().startswith("#"):

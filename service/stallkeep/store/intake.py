@@ -156,10 +156,24 @@ async def open_staging(con: Connection) -> None:
 async def stage_rejects(con: Connection, rejects: Sequence[Reject]) -> None:
     """Copy rejects into their staging table."""
     records = [
-        (r.record, r.line, r.code, r.column, r.value, r.reason, r.advice, list(r.cells))
+        (
+            r.record,
+            r.line,
+            r.code,
+            r.column,
+            None if r.value is None else _storable(r.value),
+            _storable(r.reason),
+            r.advice,
+            [_storable(cell) for cell in r.cells],
+        )
         for r in rejects
     ]
     await con.copy_records_to_table("intake_reject", records=records, columns=_REJECT)
+
+
+def _storable(text: str) -> str:
+    """Show a NUL, which no column can hold, by its picture; a reject is kept whole."""
+    return text.replace("\0", "\u2400")
 
 
 async def lock_channel(con: Connection, shop_id: UUID, channel_id: UUID | None) -> None:

@@ -25,6 +25,8 @@ from stallkeep.work.import_errors import (
     ImportRefusedError,
 )
 from stallkeep.work.read_import import settle_dead_imports
+from stallkeep.work.rule_on_transaction import PiecePrice, confirm
+from stallkeep.work.undo_import import undo_import
 from stallkeep_importers.contract import Layout, Notice, Options, Outcome
 from stallkeep_importers.finder import Loaded
 
@@ -203,3 +205,30 @@ async def test_an_unknown_importer_is_named_with_those_there_are(database: Clone
     world = await make_world(database.pool)
     with pytest.raises(ImporterNotFoundError, match="card-reader-payments"):
         await world.take_in(HEADER, importer="nobody")
+
+
+async def test_a_row_with_a_nul_is_a_reject_and_kept(database: Clone) -> None:
+    world = await make_world(database.pool)
+    bad = b"2026-09-11,11:00:00,p-x,5\x00.00,EUR,0.30,\n"
+    done = await world.take_in((HEADER + ROWS).encode() + bad)
+    assert (done.taken, done.rejected) == (50, 1)
+    (kept,) = await world.rows("select cells from reject where shop_id = $1")
+    assert "p-x" in kept["cells"]
+    assert (await world.rows(STATES))[0]["state"] == "done"
+
+
+async def test_a_persons_word_survives_the_undoing_of_a_later_import(database: Clone) -> None:
+    world = await make_world(database.pool)
+    row = "2026-09-11,10:12:00,p-1,{},EUR,0.30,\n"
+    await world.take_in(HEADER + row.format("24.00"))
+    (found,) = await world.rows("select id from transaction where shop_id = $1")
+    pieces = [PiecePrice(tag_code="A17AH1")]
+    await confirm(world.pool, world.shop, found["id"], pieces, "Ada")
+    second = await world.take_in(HEADER + row.format("25.00"))
+    await undo_import(world.pool, world.shop, second.id, release=True)
+    (left,) = await world.rows(
+        "select match_state, amount_minor from transaction where shop_id = $1"
+    )
+    assert left == {"match_state": "matched", "amount_minor": 2400}
+    sold = await world.rows("select tag_code from item where shop_id = $1 and sold = 1")
+    assert sold == [{"tag_code": "A17AH1"}]
