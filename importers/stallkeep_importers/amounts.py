@@ -59,6 +59,11 @@ class Amounts:
     def __init__(self, sheet: Sheet, bases: Sequence[str]) -> None:
         self._sheet = sheet
         self.rule = _rule(sheet, _base(sheet, bases))
+        sheet.settled["fees_are"] = "plus" if self.rule.fee_sign > 0 else "minus"
+        for part in PARTS:
+            if part in sheet.places and part not in self.rule.unsettled:
+                is_on_top = part in self.rule.on_top
+                sheet.settled[f"{part}_is"] = "on_top" if is_on_top else "within"
 
     def read(self, block: Block) -> Paid:
         """Read a block; rows whose sums contradict the file's own rule are noted as faulty.
@@ -152,7 +157,7 @@ def _rule(sheet: Sheet, base: str) -> Rule:
         base=base,
         on_top=tuple(part for part, is_on_top in settled.items() if is_on_top),
         unsettled=tuple(part for part in values if part not in settled),
-        fee_sign=_fee_sign(block, base, {sign for _, sign in fits}),
+        fee_sign=_fee_sign(block, base, {sign for _, sign in fits}, sheet.options.fees_are),
         has_net_law=bool(fits) and "net" in sheet.places,
         sum_law=sum_law,
     )
@@ -241,8 +246,10 @@ def _sums(block: Block, field: str, parts: tuple[str, ...]) -> Values:
     ]
 
 
-def _fee_sign(block: Block, base: str, signs: set[int]) -> int:
-    """Say how fees that are kept are written: as the net column shows, else as most are."""
+def _fee_sign(block: Block, base: str, signs: set[int], said: str | None) -> int:
+    """Say how fees that are kept are written: as said, as the net column shows, as most are."""
+    if said:
+        return 1 if said == "plus" else -1
     if len(signs) == 1:
         return signs.pop()
     if not block.has("fee"):

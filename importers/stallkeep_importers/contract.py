@@ -284,6 +284,7 @@ class Layout(msgspec.Struct, frozen=True, kw_only=True):
         notices: Sentences about what was assumed.
         lines: Physical lines of the whole file, to show progress against; None when unknown.
         currency: ISO 4217 code the amounts were read in; None where each row names its own.
+        settled: Option to value: with these, a part of the file is read as the whole was.
     """
 
     fingerprint: str
@@ -296,6 +297,7 @@ class Layout(msgspec.Struct, frozen=True, kw_only=True):
     notices: tuple[str, ...] = ()
     lines: int | None = None
     currency: str | None = None
+    settled: Mapping[str, str] = {}
 
 
 class Notice(msgspec.Struct, frozen=True, kw_only=True):
@@ -327,6 +329,7 @@ class Options(msgspec.Struct, frozen=True, kw_only=True):
         surcharge_is: The same for a charge for paying by card.
         postage_is: The same for postage the buyer paid.
         spent_is: Sign of money spent in a list of costs: "plus" or "minus".
+        fees_are: Sign of fees the provider keeps: "plus" or "minus".
     """
 
     currency: str = "EUR"
@@ -346,6 +349,7 @@ class Options(msgspec.Struct, frozen=True, kw_only=True):
     surcharge_is: PartIs | None = None
     postage_is: PartIs | None = None
     spent_is: Literal["plus", "minus"] | None = None
+    fees_are: Literal["plus", "minus"] | None = None
 
 
 class Recognition(msgspec.Struct, frozen=True, kw_only=True):

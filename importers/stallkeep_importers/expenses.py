@@ -61,6 +61,7 @@ class _Expenses:
     def __init__(self, sheet: Sheet) -> None:
         self._base = next(field for field in _BASES if field in sheet.places)
         self._sign = self._spent_sign(sheet)
+        sheet.settled["spent_is"] = "plus" if self._sign > 0 else "minus"
 
     def _spent_sign(self, sheet: Sheet) -> int:
         """Say how money spent is written: 1 for plus, -1 for minus.

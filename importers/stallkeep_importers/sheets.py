@@ -36,6 +36,7 @@ class Sheet:
         day_field: The field that says when a row happened, None where the file does not say.
         moments: Reader of that field with its time of day.
         notices: Sentences about what was assumed.
+        settled: Option to value, as the file's own rows settled it.
         tally: Things counted on the way that the seller should know.
         damaged: Fields of ids that a spreadsheet has damaged.
     """
@@ -53,6 +54,7 @@ class Sheet:
         if table.survey and table.survey.notice:
             self.notices.append(table.survey.notice)
         self.tally: Counter[str] = Counter()
+        self.settled: dict[str, str] = {}
         mapped = map_columns(table.headings, table.sample, fields, options)
         self.columns = tuple(_personal_dropped(column, table) for column in mapped)
         self.personal = frozenset(column.index for column in self.columns if column.personal)
@@ -93,6 +95,10 @@ class Sheet:
     def layout(self) -> Layout:
         """Say how the file was read."""
         facts = self.table.survey
+        settled = {"decimal_mark": self.decimal_mark, "date_order": self.date_order}
+        self.settled.update({name: value for name, value in settled.items() if value})
+        if "currency" not in self.places:
+            self.settled["file_currency"] = self.currency
         return Layout(
             fingerprint=self.table.fingerprint,
             encoding=facts.codec if facts else "",
@@ -104,6 +110,7 @@ class Sheet:
             notices=tuple(self.notices),
             lines=facts.lines if facts else None,
             currency=None if "currency" in self.places else self.currency,
+            settled=dict(self.settled),
         )
 
     def _is_damaged(self, field: str) -> bool:

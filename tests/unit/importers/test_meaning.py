@@ -297,3 +297,20 @@ def test_two_columns_that_claim_one_amount_and_differ_are_a_question() -> None:
     assert asked(table([("2025-05-03", "1.00", "2.00")], header)).parameter == "columns"
     data = table([("2025-05-03", "1.00", "2.00")], header)
     assert read(data, columns={"amount": "Payment"}).amounts == [200]
+
+
+def test_a_part_of_the_file_is_read_alike_with_what_the_whole_settled() -> None:
+    header = ("Date", "Amount", "Tip", "Fee", "Net")
+    rows = [("03/05/2025", "10,00", "2,00", "-0,30", "11,70")] * 3
+    rows += [("13/05/2025", "1.000,00", "0,00", "-9,00", "991,00")]
+    whole = read(table(rows, header, ";"))
+    assert whole.layout.settled == {
+        "date_order": "dmy",
+        "decimal_mark": ",",
+        "fees_are": "minus",
+        "file_currency": "EUR",
+        "tip_is": "on_top",
+    }
+    one = table([("04/05/2025", "1.000", "2,00", "-0,30", "")], header, ";")
+    found = read(one, **whole.layout.settled).transactions[0]
+    assert (found.amount_minor, found.fee_minor) == (100200, 30)
