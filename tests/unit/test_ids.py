@@ -4,7 +4,7 @@ from uuid import UUID, uuid4
 
 import pytest
 
-from stallkeep.store.ids import id_at, new_id
+from stallkeep.store.ids import id_at, new_id, new_id_texts
 from stallkeep.work.token_text import new_token, read_token
 
 
@@ -23,6 +23,13 @@ def test_a_new_id_is_of_version_7_and_the_standards_variant() -> None:
     made = new_id()
     assert (made.version, made.variant) == (7, "specified in RFC 4122")
     assert made != new_id()
+
+
+def test_ids_made_at_once_are_like_those_made_singly_and_rise() -> None:
+    made = [UUID(text) for text in new_id_texts(10_000)]
+    assert made == sorted(set(made))
+    assert {(one.version, one.variant) for one in made} == {(7, "specified in RFC 4122")}
+    assert abs((made[0].int >> 80) - (new_id().int >> 80)) < 60_000
 
 
 def test_a_token_says_its_shop_and_proves_its_secret() -> None:
