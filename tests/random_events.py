@@ -46,7 +46,9 @@ async def make_random_event(pool: Pool, seed: int) -> RandomEvent:
     shop_id, channel, event = new_id(), new_id(), new_id()
     days = [FIRST + dt.timedelta(days=n) for n in range(rng.randint(1, 3))]
     async with scope(pool, shop_id) as con:
-        tax = {"tax_mode": "included", "tax_rates": TAX} if rng.random() < 0.5 else {}
+        per = rng.choice(["line", "receipt"])
+        registered = {"tax_mode": "included", "tax_rates": TAX, "tax_round_per": per}
+        tax = registered if rng.random() < 0.5 else {}
         zone = {"name": "Quay", "currency": "EUR", "time_zone": "Europe/Berlin"}
         await add(con, "shop", shop_id=shop_id, **zone, **tax)
         of_shop = {"shop_id": shop_id}
@@ -72,9 +74,11 @@ async def make_random_event(pool: Pool, seed: int) -> RandomEvent:
         place = {**of_shop, "channel_id": channel, "event_id": event}
         rail = [await _add_item(con, rng, of_shop, event) for _ in range(rng.randint(0, 12))]
         for item in list(rail):
-            if rng.random() < 0.6:
-                await _add_sale(con, rng, place, [item], rng.choice(days))
-                rail.remove(item)
+            if item in rail and rng.random() < 0.6:
+                sold = [item, *rng.sample([i for i in rail if i != item], min(len(rail) - 1, 1))]
+                sold = sold if rng.random() < 0.3 else [item]
+                await _add_sale(con, rng, place, sold, rng.choice(days))
+                rail = [one for one in rail if one not in sold]
         for _ in range(rng.randint(0, 3)):
             await _add_refund(con, rng, place, rng.choice(days))
         if rng.random() < 0.5:

@@ -63,17 +63,22 @@ select m.transaction_id, m.probability, coalesce(sum(mi.quantity), 0)::integer a
 _RAIL: Final = """
 select r.event_id, i.tag_code, r.quantity, coalesce(r.price_minor, i.price_minor) as price_minor,
        i.cost_minor, i.category,
-       case when r.counted_home is not null then least(r.quantity, r.counted_home + coalesce((
-         select sum(sl.quantity) from sale_line sl
-           join sale s on s.shop_id = sl.shop_id and s.id = sl.sale_id and s.state = 'done'
-          where sl.shop_id = r.shop_id and sl.item_id = r.item_id and sl.state = 'sold'
-            and s.event_id is distinct from r.event_id
-            and s.sold_on >= (select e.starts_on from event e
-                               where e.shop_id = r.shop_id and e.id = r.event_id)), 0))
-       end::integer as counted_home
+       case when r.counted_home is not null
+            then least(r.quantity, r.counted_home + coalesce(elsewhere.pieces, 0)) end::integer
+         as counted_home
   from rail r
  cross join lateral (select tag_code, price_minor, cost_minor, category from item
                       where shop_id = r.shop_id and id = r.item_id offset 0) i
+  left join (
+    select r.event_id, r.item_id, sum(sl.quantity) as pieces
+      from rail r
+      join event e on e.shop_id = r.shop_id and e.id = r.event_id
+      join sale_line sl on sl.shop_id = r.shop_id and sl.item_id = r.item_id and sl.state = 'sold'
+      join sale s on s.shop_id = sl.shop_id and s.id = sl.sale_id and s.state = 'done'
+     where r.shop_id = $1 and r.event_id = any($2::uuid[]) and r.counted_home < r.quantity
+       and s.event_id is distinct from r.event_id and s.sold_on >= e.starts_on
+     group by r.event_id, r.item_id) elsewhere
+    on elsewhere.event_id = r.event_id and elsewhere.item_id = r.item_id
  where r.shop_id = $1 and r.event_id = any($2::uuid[]) order by i.tag_code
 """
 _COSTS: Final = """

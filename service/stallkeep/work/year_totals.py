@@ -71,6 +71,7 @@ class _Facts(msgspec.Struct, frozen=True):
     fees: DatedSchedules
     changes: Sequence[dt.date]
     lines: Sequence[Row]
+    taxed: Sequence[Row]
     goods: Sequence[Row]
     gone: Sequence[Row]
     away: Sequence[Row]
@@ -85,13 +86,18 @@ async def _read(con: Connection, shop: Shop, year: int, stock_on: dt.date) -> _F
     await store.prepare()
     dated = await schedules(con, shop.shop_id)
     changes = sorted({row["valid_from"] for row in dated})
-    works_out_tax = tax_of(shop).mode != "none"
+    tax = tax_of(shop)
+    works_out_tax = tax.mode != "none"
+    per_piece = works_out_tax and tax.round_per == "line"
     missing = await store.missing(max(last, stock_on))
     return _Facts(
         names=_unique(await store.names()),
         fees=DatedSchedules(dated),
         changes=changes,
-        lines=await store.lines(shop.currency, changes, works_out_tax=works_out_tax),
+        lines=await store.lines(
+            shop.currency, changes, works_out_tax=works_out_tax, tax_per_piece=per_piece
+        ),
+        taxed=await store.taxed_pieces(shop.currency) if per_piece else [],
         goods=await store.goods(shop.currency),
         gone=[row for row in missing if first <= row["day"] <= last],
         away=[row for row in missing if row["day"] <= stock_on],
@@ -122,6 +128,9 @@ def _rows(facts: _Facts, shop: Shop, year: int) -> Iterator[YearRow]:
     tax = tax_of(shop)
     for row in facts.lines:
         yield from _line_rows(row, facts, tax, year)
+    for row in facts.taxed:
+        inside = tax_within(row["price_minor"], tax) * row["lines"]
+        yield _row(facts, row, dt.date(year, row["month"], 1), "tax", -inside)
     for row in facts.goods:
         day = dt.date(year, row["month"], 1)
         yield _row(facts, row, day, "cost_of_goods", -row["cost_minor"], row["pieces"])

@@ -37,11 +37,16 @@ cash as (
          coalesce(sum(round(beyond / 6.0)) filter (where not noted and beyond > 0), 0) as taxed
     from boxes),
 taxes as (
-  select coalesce(sum(coalesce(m.tax, round((m.amount - m.tip - coalesce((
-           select sum(l.price_minor) from sale s join sale_line l on l.sale_id = s.id
-             join item i on i.id = l.item_id and i.margin_scheme
-            where s.transaction_id = m.id and m.kind = 'payment'), 0)) / 6.0))), 0) as minor
-    from money m, shop where shop.tax_mode <> 'none' and not m.aside),
+  select coalesce(sum(coalesce(m.tax, round((m.amount - m.tip - p.apart) / 6.0) + p.own)), 0)
+           as minor
+    from money m, shop, lateral (
+      select coalesce(sum(l.price_minor) filter (
+               where i.margin_scheme or shop.tax_round_per = 'line'), 0) as apart,
+             coalesce(sum(round(l.price_minor / 6.0)) filter (
+               where not i.margin_scheme and shop.tax_round_per = 'line'), 0) as own
+        from sale s join sale_line l on l.sale_id = s.id join item i on i.id = l.item_id
+       where s.transaction_id = m.id and m.kind = 'payment') p
+   where shop.tax_mode <> 'none' and not m.aside),
 told as (
   select coalesce(sum(m.tax), 0) as minor from money m, shop
    where shop.tax_mode = 'none' and not m.aside),
