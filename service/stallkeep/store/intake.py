@@ -79,23 +79,23 @@ _LOCK = "select pg_advisory_xact_lock(hashtextextended($1, 0))"
 # "offset 0" keeps it a look-up, and only that index needs no sorting to give the order.
 _BEGIN_SLICE = "set local enable_seqscan = off; set local enable_sort = off"
 _END_SLICE = "truncate intake_slice; set local enable_seqscan = on; set local enable_sort = on"
-_HOLD = """
-with held as (
-  delete from intake_slice s
-   where s.again
-      or exists (select from transaction t where t.shop_id = $1 and t.channel_id = $2
-                    and t.row_key = s.row_key order by t.occurrence offset 0)
-  returning *
-)
-insert into intake select * from held
+_STORED = """
+exists (select from transaction t where t.shop_id = $1 and t.channel_id = $2
+           and t.row_key = s.row_key {but} order by t.occurrence offset 0)
 """
 
 _TAKE_NEW = f"""
 insert into transaction (shop_id, channel_id, import_id, event_id, id, row_key, content_key,
                          match_state, ordered_at, {ALL_CONTENT})
 select $1, $2, $3, event_id, id, row_key, content_key, match_state, ordered_at, {ALL_CONTENT}
-  from intake_slice
+  from intake_slice s
+ where not s.again and not {_STORED.format(but="")}
 """  # noqa: S608 - only column names of this module
+
+_HOLD_OTHERS = f"""
+insert into intake select * from intake_slice s
+ where s.again or {_STORED.format(but="and t.id <> s.id")}
+"""  # noqa: S608 - likewise
 
 _EVENT_DAYS = """
 select d.day, e.id from event e join event_day d on d.shop_id = e.shop_id and d.event_id = e.id
@@ -202,10 +202,11 @@ async def take_slice(con: Connection, target: Target, rows: Slice) -> SliceTaken
     await con.execute(_BEGIN_SLICE)
     await con.copy_to_table("intake_slice", source=_pieces(rows.text), columns=rows.columns)
     where = (target.shop_id, target.channel_id)
-    held = rows_in(await con.execute(_HOLD, *where))
     new = rows_in(await con.execute(_TAKE_NEW, *where, target.import_id))
+    if new < rows.count:
+        await con.execute(_HOLD_OTHERS, *where)
     await con.execute(_END_SLICE)
-    return SliceTaken(new=new, held=held)
+    return SliceTaken(new=new, held=rows.count - new)
 
 
 async def _pieces(text: bytes) -> AsyncIterator[bytes]:

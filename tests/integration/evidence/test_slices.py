@@ -141,7 +141,10 @@ async def test_keys_are_looked_up_in_their_index_even_without_statistics(databas
     async with scope(world.pool, world.shop.shop_id) as con:
         await intake.open_staging(con)
         await con.execute(intake._BEGIN_SLICE)
-        plan = await con.fetch("explain " + intake._HOLD, world.shop.shop_id, world.stall)
-    text = "\n".join(row[0] for row in plan)
-    assert "using transaction_shop_id_channel_id_row_key_occurrence_key" in text
-    assert "row_key = s.row_key" in text.split("Index Cond:")[1]
+        where = (world.shop.shop_id, world.stall)
+        take = await con.fetch("explain " + intake._TAKE_NEW, *where, None)
+        hold = await con.fetch("explain " + intake._HOLD_OTHERS, *where)
+    for plan in (take, hold):
+        text = "\n".join(row[0] for row in plan)
+        assert "using transaction_shop_id_channel_id_row_key_occurrence_key" in text
+        assert "row_key = s.row_key" in text.split("Index Cond:")[1]
