@@ -127,21 +127,27 @@ def _missing(facts: EventFacts) -> Iterator[SoldHere]:
     gone = gone_unmatched(pieces_of(facts))
     if not gone:
         return
-    takings = (*facts.takings, *unnoted_takings(cash_boxes(facts)))
-    left = sum(
-        line.amount_minor
-        - line.tip_minor
-        - _fee(line, facts)
-        - tax_within(line.amount_minor - line.tip_minor, facts.tax)
-        for line in takings
-        if line.state in {"proposed", "unmatched"} and line.is_income
-    )
     weights = [(piece.price_minor or 0) * piece.quantity for piece in gone]
-    shares = apportion(left, weights if any(weights) else [1] * len(gone))
+    shares = apportion(_unsettled(facts), weights if any(weights) else [1] * len(gone))
     for piece, share in zip(gone, shares, strict=True):
         if piece.cost_minor is not None:
             over = share - piece.cost_minor * piece.quantity
             yield from _each(piece.category, over, piece.quantity)
+
+
+def _unsettled(facts: EventFacts) -> int:
+    """Add up takings that no piece is matched to, less fees, tax, and what was given back of them.
+
+    Money given back is first for the pieces that came back with it, which are not counted either.
+    """
+    left = 0
+    for line in (*facts.takings, *unnoted_takings(cash_boxes(facts))):
+        if line.state in {"proposed", "unmatched"} and line.is_income:
+            left += line.amount_minor - line.tip_minor - _fee(line, facts)
+            left -= tax_within(line.amount_minor - line.tip_minor, facts.tax)
+    returned = sum(p.price_minor for line in facts.takings for p in line.pieces if p.is_returned)
+    back = max(0, -sum(refund.amount_minor for refund in facts.refunds) - returned)
+    return left - back + tax_within(back, facts.tax)
 
 
 def _each(category: str | None, over_minor: int, quantity: int) -> Iterator[SoldHere]:
