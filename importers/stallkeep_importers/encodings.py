@@ -141,12 +141,7 @@ def _damaged(bad_bytes: int) -> str:
 
 
 def _named_codec(stream: BinaryIO, name: str) -> tuple[str, int, str]:
-    try:
-        codec = codecs.lookup(name).name
-    except LookupError as error:
-        raise RefusalError(
-            "encoding-unknown", f"There is no encoding {name!r}.", "Name another, e.g. cp1252."
-        ) from error
+    codec = codecs.lookup(name).name
     if codec == "utf-8":
         return "utf-8-sig", _bad_utf8(_chunks(stream))[0], ""
     if not _decodes(codec, _chunks(stream)):

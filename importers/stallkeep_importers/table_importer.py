@@ -8,6 +8,7 @@ from typing import BinaryIO, ClassVar
 
 import msgspec
 
+from stallkeep_importers.answers import refuse_impossible
 from stallkeep_importers.columns import ENOUGH, ask_columns, map_columns
 from stallkeep_importers.contract import (
     CONTRACT_VERSION,
@@ -72,6 +73,7 @@ class TableImporter(ABC):
         return _recognition(table, self.profile, options)
 
     def read(self, stream: BinaryIO, options: Options) -> Iterator[Layout | Notice | Outcome]:
+        refuse_impossible(options, self.profile.fields)
         table = open_table(stream, options)
         try:
             yield from self._read(table, options)
