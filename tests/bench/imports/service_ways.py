@@ -69,7 +69,7 @@ async def bound(place: Place, parsed: Path) -> float:
         await con.execute(
             "create temp table staged (like transaction including defaults) on commit drop"
         )
-        await con.copy_to_table("staged", source=_pieces(parsed), format="binary")  # type: ignore[attr-defined]
+        await con.copy_to_table("staged", source=_pieces(parsed), format="binary")  # type: ignore[call-arg]
         columns = await con.fetchval(_COLUMNS)
         chosen = columns.replace("import_id", "$1::uuid")
         await con.execute(
