@@ -43,7 +43,7 @@ def test_a_table_is_read_back_equal_or_asked_about(truths: list[Truth], style: S
         asked = question.parameter
     else:
         asked = ""
-    assert asked in ("", "date_order", "decimal_mark")
+    assert asked in ("", "date_order", "decimal_mark", "columns")
     if asked:
         return
     event("read")
