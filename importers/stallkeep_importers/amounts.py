@@ -17,7 +17,7 @@ from stallkeep_importers.blocks import Block
 from stallkeep_importers.contract import Choice, QuestionError
 from stallkeep_importers.faults import Fault
 from stallkeep_importers.sheets import Sheet
-from stallkeep_importers.words import cell_words, plain
+from stallkeep_importers.words import cell_words, plain_among
 
 PARTS = ("tip", "tax", "surcharge", "postage")
 _LAW_SHARE = 0.8
@@ -170,14 +170,14 @@ def sheet_sample(sheet: Sheet) -> Block:
     rows = [
         row
         for row in sheet.table.sample
-        if place is None or states.get(plain(row[place])) != "not_completed"
+        if place is None or states.get(plain_among(row[place], states)) != "not_completed"
     ]
     return Block(sheet, rows, range(len(rows)), range(len(rows)))
 
 
 def _by_heading(base: str, part: str) -> bool | None:
     """Say what the words of the base settle: True for on top, None for nothing."""
-    if base in ("total", "net"):
+    if base == "total" or (base == "net" and part != "tax"):
         return False
     if base == "subtotal" and part != "surcharge":
         return True

@@ -13,9 +13,9 @@ from stallkeep_importers.faults import Fault
 from stallkeep_importers.money import Amount, Foreign
 from stallkeep_importers.personal import SHORTEST_CARD, blanked, without_card_numbers
 from stallkeep_importers.sheets import Sheet
-from stallkeep_importers.words import plain
+from stallkeep_importers.words import plain_among
 
-_COUNT_DIGITS = 6
+_COUNT = re.compile("([0-9]{1,6})(?:[.,]0{1,2})?")
 _SHOWN_CHARS = 200
 _DAMAGED = re.compile(r"[0-9](?:[.,][0-9]+)?E\+[0-9]{2}")
 
@@ -161,8 +161,8 @@ class Block:
         for place, cell in enumerate(self.cells(field)):
             text = cell.strip()
             value = default
-            if text.isascii() and text.isdigit() and len(text) <= _COUNT_DIGITS:
-                value = int(text)
+            if match := _COUNT.fullmatch(text):
+                value = int(match[1])
             elif text:
                 self.fault(place, field, _no_count(cell))
             found.append(value)
@@ -175,7 +175,7 @@ class Block:
         if not self.has(field):
             return [None] * len(self)
         cells = self.cells(field)
-        found = {cell: words.get(plain(cell)) for cell in set(cells)}
+        found = {cell: words.get(plain_among(cell, words)) for cell in set(cells)}
         strange = {cell for cell, word in found.items() if word is None and cell.strip()}
         for place, cell in enumerate(cells) if strange else ():
             if cell in strange:

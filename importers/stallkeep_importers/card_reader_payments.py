@@ -7,10 +7,11 @@ from stallkeep_importers.blocks import Block
 from stallkeep_importers.building import transactions
 from stallkeep_importers.contract import Method, Outcome
 from stallkeep_importers.payment_rows import Kinds, Refunds, like, not_completed, states_of
+from stallkeep_importers.profiles import Profile, names
 from stallkeep_importers.readings import Convert
 from stallkeep_importers.sheets import Sheet
-from stallkeep_importers.table_importer import Profile, TableImporter, names
-from stallkeep_importers.words import cell_words, plain
+from stallkeep_importers.table_importer import TableImporter
+from stallkeep_importers.words import cell_words, plain_among
 
 _BASES = ("total", "amount", "subtotal", "net")
 
@@ -113,7 +114,7 @@ def _methods(block: Block) -> list[Method]:
     known = cell_words("methods")
     cells = block.cells("method")
     meanings: dict[str, Method] = {
-        cell: known.get(plain(cell), "card")  # type: ignore[misc]
+        cell: known.get(plain_among(cell, known), "card")  # type: ignore[misc]
         for cell in set(cells)
     }
     return [meanings[cell] for cell in cells]

@@ -10,9 +10,10 @@ from stallkeep_importers.building import transactions
 from stallkeep_importers.contract import Outcome
 from stallkeep_importers.faults import Fault
 from stallkeep_importers.payment_rows import not_completed, states_of
+from stallkeep_importers.profiles import Profile, names
 from stallkeep_importers.readings import Convert
 from stallkeep_importers.sheets import Sheet
-from stallkeep_importers.table_importer import Profile, TableImporter, names
+from stallkeep_importers.table_importer import TableImporter
 
 _SEPARATOR = re.compile(r"[\s,;|+]+")
 

@@ -14,9 +14,10 @@ from stallkeep_importers.contract import (
     TransactionKind,
 )
 from stallkeep_importers.faults import Fault
+from stallkeep_importers.profiles import Profile, names
 from stallkeep_importers.readings import Convert
 from stallkeep_importers.sheets import Sheet
-from stallkeep_importers.table_importer import Profile, TableImporter, names
+from stallkeep_importers.table_importer import TableImporter
 from stallkeep_importers.words import cell_words, plain
 
 _BASES = ("cash", "amount", "total", "price")

@@ -23,6 +23,7 @@ MONEY_FIELDS = frozenset(
 )
 DATE_FIELDS = frozenset({"date", "payout_date", "listed_on", "ended_on"})
 SURE = 0.97
+OWN = 0.9
 ENOUGH = 0.75
 _SAID = "you said so"
 _MOMENTS = "header word, and whole moments in the cells"
@@ -47,6 +48,7 @@ def map_columns(
     rows: Sequence[Sequence[str]],
     fields: Sequence[str],
     options: Options,
+    also: Mapping[str, str] | None = None,
 ) -> tuple[MappedColumn, ...]:
     """Say of every column what it was taken for.
 
@@ -55,6 +57,7 @@ def map_columns(
         rows: Some full rows below the header.
         fields: Canonical fields the importer uses; of two that want one column the earlier wins.
         options: ``columns`` settles what a person has confirmed.
+        also: Plain headings that mean a field here, whatever they mean elsewhere.
 
     Raises:
         QuestionError: A confirmed column is not there, or two columns claim one field of money.
@@ -65,7 +68,7 @@ def map_columns(
     }
     candidates = [
         candidate
-        for candidate in _whole_moments(_candidates(headings, fields, options), rows)
+        for candidate in _whole_moments(_candidates(headings, fields, options, also or {}), rows)
         if _fits(candidate.field, [row[candidate.index] for row in rows])
     ]
     for field in fields:
@@ -128,11 +131,19 @@ def _place_of(header: str, headings: Sequence[Heading]) -> int | None:
 
 
 def _candidates(
-    headings: Sequence[Heading], fields: Sequence[str], options: Options
+    headings: Sequence[Heading],
+    fields: Sequence[str],
+    options: Options,
+    also: Mapping[str, str],
 ) -> list[Candidate]:
     wanted = frozenset(fields)
     tongues = _tongues(headings, options)
-    return [
+    own = [
+        Candidate(also[found.plain], index, OWN, 0, "header word")
+        for index, found in enumerate(headings)
+        if found.plain in also
+    ]
+    return own + [
         Candidate(sense.field, index, sureness, sense.rank, "header word")
         for index, found in enumerate(headings)
         for sense, sureness in _senses(found.plain, tongues)

@@ -102,7 +102,7 @@ def _numeric(
         # save Korean, which ends in one
         return _date(_year(third), int(second), int(first)) or {}
     parts = {"dmy": (third, second, first), "mdy": (third, first, second)}
-    if len(third) == 2:
+    if len(first) == len(third) == 2:
         parts["ymd"] = (first, second, third)
     found: dict[Order, dt.date] = {}
     for order in _ORDERS:

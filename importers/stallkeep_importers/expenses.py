@@ -6,10 +6,11 @@ from stallkeep_importers.amounts import sheet_sample
 from stallkeep_importers.blocks import Block
 from stallkeep_importers.contract import Choice, CostKind, Expense, Outcome, QuestionError
 from stallkeep_importers.faults import Fault
+from stallkeep_importers.profiles import Profile, names
 from stallkeep_importers.readings import Convert
 from stallkeep_importers.sheets import Sheet
-from stallkeep_importers.table_importer import Profile, TableImporter, names
-from stallkeep_importers.words import cell_words, plain
+from stallkeep_importers.table_importer import TableImporter
+from stallkeep_importers.words import cell_words, plain_among
 
 _BASES = ("total", "amount", "debit", "price")
 
@@ -135,7 +136,7 @@ def _kinds(block: Block) -> list[CostKind]:
     known = cell_words("costs")
     cells = block.cells(field)
     meanings: dict[str, CostKind] = {
-        cell: known.get(plain(cell), "other")  # type: ignore[misc]
+        cell: known.get(plain_among(cell, known), "other")  # type: ignore[misc]
         for cell in set(cells)
     }
     return [meanings[cell] for cell in cells]
@@ -146,7 +147,9 @@ def _notes(block: Block) -> list[str | None]:
     field = "note" if block.has("note") else "title"
     known = cell_words("costs")
     return [
-        note if plain(word) in known or not word else " · ".join(filter(None, (word, note)))
+        note
+        if plain_among(word, known) in known or not word
+        else " · ".join(filter(None, (word, note)))
         for note, word in zip(block.notes(field), block.cells("category"), strict=True)
     ]
 

@@ -13,7 +13,8 @@ import msgspec
 
 from stallkeep_importers.currencies import currencies_of
 from stallkeep_importers.dialects import known_headings, looks_typed
-from stallkeep_importers.words import plain
+from stallkeep_importers.times import fixed_zone
+from stallkeep_importers.words import heading_words, plain, plain_among
 
 HEADER_WITHIN = 60
 _CODE_CHARS = 3
@@ -27,6 +28,9 @@ _MINOR_WORDS = frozenset(
 )
 
 
+_IANA = re.compile("[A-Z][A-Za-z]+/[A-Z][A-Za-z_]+")
+
+
 class Heading(msgspec.Struct, frozen=True):
     """One column's heading.
 
@@ -35,12 +39,14 @@ class Heading(msgspec.Struct, frozen=True):
         plain: Its words in plain form, without units; "" for an empty heading.
         currency: ISO 4217 code or sign it names, "" without.
         in_minor: Whether it says that amounts are in minor units (cents).
+        zone: Offset or IANA name of its times, "" without.
     """
 
     text: str
     plain: str
     currency: str = ""
     in_minor: bool = False
+    zone: str = ""
 
 
 def heading(cell: str) -> Heading:
@@ -54,12 +60,16 @@ def heading(cell: str) -> Heading:
             words.pop()
     bare = " ".join(words)
     currency = next((unit for unit in units if currencies_of(unit)), "")
-    whole = plain(bare) or plain(text)
+    words_known = heading_words()
+    whole = plain_among(bare, words_known) or plain_among(text, words_known)
     in_minor = any(plain(unit) in _MINOR_WORDS for unit in units)
+    zone = next((unit for unit in units if fixed_zone(unit) or _IANA.fullmatch(unit)), "")
+    if whole.endswith((" utc", " gmt")):
+        whole, zone = whole[:-4].removesuffix(" in"), "UTC"
     for ending in (" in cents", " in cent", " cents", " minor units", " in minor units", " minor"):
         if whole.endswith(ending):
             return Heading(text, whole.removesuffix(ending), currency, in_minor=True)
-    return Heading(text, whole, currency, in_minor)
+    return Heading(text, whole, currency, in_minor, zone)
 
 
 def find_header(rows: Sequence[Sequence[str]]) -> int | None:

@@ -20,12 +20,21 @@ _SHORTEST_USUAL = len("2025-05-03T14:22")
 class MomentColumn:
     """Reads dates with their times of day, from one column or two, and keeps what it has read.
 
+    Args:
+        dates: Reader of the days.
+        clock: The shop's clock.
+        has_times: As below.
+        zone: Offset or IANA name of times that have none of their own; "" for the shop's.
+
     Attributes:
         has_times: False when every time of day in the file is midnight: then there is none.
     """
 
-    def __init__(self, dates: DateColumn, clock: LocalClock, *, has_times: bool = True) -> None:
+    def __init__(
+        self, dates: DateColumn, clock: LocalClock, *, has_times: bool = True, zone: str = ""
+    ) -> None:
         self.has_times = has_times
+        self._zone = zone
         self._dates = dates
         self._clock = clock
         self._times: dict[str, tuple[dt.time, str] | Fault | None] = {}
@@ -49,7 +58,7 @@ class MomentColumn:
             moments (None where there is no time of day).
         """
         self._bound()
-        if times is None and zones is None and self.has_times:
+        if times is None and zones is None and self.has_times and not self._zone:
             return self._from_one_column(cells)
         pairs = [
             self._read(cell, times[place] if times else "", zones[place] if zones else "")
@@ -102,7 +111,7 @@ class MomentColumn:
         if isinstance(reading, Fault):
             return reading, None
         time, zone = reading
-        return self._moment(day, time, zone or zone_cell.strip())
+        return self._moment(day, time, zone or zone_cell.strip() or self._zone)
 
     def _moment(
         self, day: dt.date, time: dt.time, zone: str

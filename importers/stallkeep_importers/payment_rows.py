@@ -99,8 +99,18 @@ class Kinds:
 
 
 def states_of(block: Block) -> list[str | None]:
-    """Give the state of every row: completed, not_completed, refunded or partly_refunded."""
-    return block.meanings("state", cell_words("states"), unknown_state)
+    """Give the state of every row: completed, not_completed, refunded or partly_refunded.
+
+    An empty cell says nothing where the file writes down exceptions only; where it writes that
+    payments are completed, a row that does not say so is rejected.
+    """
+    states = block.meanings("state", cell_words("states"), unknown_state)
+    if block.has("state") and None in states and block.sheet.says_completed:
+        header = block.sheet.header_of("state")
+        for place, cell in enumerate(block.cells("state")):
+            if not cell.strip():
+                block.fault(place, "state", _no_state(header))
+    return states
 
 
 class Refunds:
@@ -168,6 +178,14 @@ def unknown_state(cell: str) -> Fault:
         "state-unknown",
         f"We do not know whether “{cell[:40]}” means that it was paid.",
         "Say completed or failed instead.",
+    )
+
+
+def _no_state(header: str) -> Fault:
+    return Fault(
+        "state-missing",
+        f"The row does not say in the column “{header}” whether it was paid, as others do.",
+        "Say completed or failed.",
     )
 
 

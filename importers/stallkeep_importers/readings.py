@@ -13,6 +13,7 @@ from stallkeep_importers.sheets import Sheet
 from stallkeep_importers.strange_rows import (
     between_pages,
     is_comment,
+    is_heading,
     is_heading_again,
     is_remark,
     is_units,
@@ -22,7 +23,7 @@ from stallkeep_importers.strange_rows import (
     whole_row_fault,
 )
 from stallkeep_importers.tables import fitted_row
-from stallkeep_importers.totals import Totals, exact_labels, says_total
+from stallkeep_importers.totals import Totals, exact_labels, is_totals_row, says_total
 
 Convert: TypeAlias = Callable[[Block], list[Outcome]]
 
@@ -175,7 +176,7 @@ class Reading:
                 return 0
             outcomes[number] = self._total(batch, place, values)
             return 1
-        if any(says_total(cell) for cell in row):
+        if is_totals_row(row):
             outcomes[number] = self._total(batch, place, values)
             return 1
         outcomes[number] = self._judged(batch, place, row, block.reject(number))
@@ -188,40 +189,44 @@ class Reading:
         for cells in block.text_columns():
             if not labels.isdisjoint(cells):
                 found.update(place for place, cell in enumerate(cells) if cell in labels)
-        for field in ("amount", "price", "subtotal", "net"):
+        for field in ("total", "amount", "cash", "price", "subtotal", "net"):
             if field in block.amounts:
                 found.update(
                     place
                     for place in self._totals.suspects(field, block.amounts[field])
-                    if any(says_total(cells[place]) for cells in block.text_columns())
+                    if any(map(says_total, block.rows[place]))
                 )
                 break
         return sorted(found)
 
     def _judged(self, batch: RecordBatch, place: int, row: list[str], as_reject: Reject) -> _Found:
         """Say what a row is that cannot be data as it stands."""
-        record, line = batch.first_record + place, batch.lines[place]
-        if is_heading_again(row, self._sheet):
-            return self._skip(batch, place, "repeated-heading")
-        if record == self._table.header_record + 1 and is_units(row):
-            return self._skip(batch, place, "units")
-        if is_comment(row):
-            return self._skip(batch, place, "comment")
-        if any(says_total(cell) for cell in row) and len(row) != self._table.width:
-            return self._narrow_total(batch, place, row)
-        refuse_second_table(row, line)
+        code = self._code_of(batch.first_record + place, row)
+        if code:
+            return self._skip(batch, place, code)
+        if len(row) != self._table.width and is_totals_row(row):
+            self._totals.end_part()
+            return self._skip(batch, place, "totals")
+        refuse_second_table(row, batch.lines[place])
         if is_remark(row, self._table.width):
             return _Remark(self._skip(batch, place, "below-table"), as_reject)
         self._totals.is_whole = False
         return as_reject
 
+    def _code_of(self, record: int, row: list[str]) -> str | None:
+        """Give the code of a row that belongs to the table's frame, None for others."""
+        if is_heading_again(row, self._sheet):
+            return "repeated-heading"
+        if record == self._table.header_record + 1:
+            if is_units(row):
+                return "units"
+            if is_heading(row) and len(row) == self._table.width:
+                return "repeated-heading"
+        return "comment" if is_comment(row) else None
+
     def _total(self, batch: RecordBatch, place: int, values: dict[str, int | None]) -> Skip:
         if not self._totals.agrees(values) and self._totals.is_whole:
             self._note_difference(batch.lines[place], values)
-        self._totals.end_part()
-        return self._skip(batch, place, "totals")
-
-    def _narrow_total(self, batch: RecordBatch, place: int, row: list[str]) -> Skip:
         self._totals.end_part()
         return self._skip(batch, place, "totals")
 

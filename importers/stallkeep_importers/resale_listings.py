@@ -5,9 +5,10 @@ from __future__ import annotations
 from stallkeep_importers.blocks import Block
 from stallkeep_importers.contract import Listing, Outcome
 from stallkeep_importers.faults import Fault
+from stallkeep_importers.profiles import Profile, names
 from stallkeep_importers.readings import Convert
 from stallkeep_importers.sheets import Sheet
-from stallkeep_importers.table_importer import Profile, TableImporter, names
+from stallkeep_importers.table_importer import TableImporter
 from stallkeep_importers.words import cell_words
 
 
@@ -41,6 +42,10 @@ class ResaleListings(TableImporter):
             "net": -0.2,
             "amount": -0.1,
         },
+        also=dict.fromkeys(
+            ("name", "bezeichnung", "nom", "nombre", "nome", "naam", "namn", "navn", "jmeno"),
+            "title",
+        ),
         file_words=("listing", "inventory", "items", "angebot", "inserat", "artikel"),
     )
 

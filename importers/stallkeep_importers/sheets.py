@@ -14,7 +14,9 @@ from stallkeep_importers.dates import DateColumn, Order, OrderEvidence
 from stallkeep_importers.moments import MomentColumn, date_texts, only_midnights
 from stallkeep_importers.money import Mark, MarkEvidence, MoneyColumn, ask_mark, written
 from stallkeep_importers.personal import kind_by_cells, kind_by_heading
+from stallkeep_importers.profiles import Profile
 from stallkeep_importers.tables import Table, fitted_row
+from stallkeep_importers.words import cell_words, plain_among
 
 _SURENESS = {"heading": 0.97, "cells": 0.9}
 _ROUNDED = re.compile("[1-9][0-9]{14}0{1,6}")
@@ -41,13 +43,7 @@ class Sheet:
         damaged: Fields of ids that a spreadsheet has damaged.
     """
 
-    def __init__(
-        self,
-        table: Table,
-        fields: Sequence[str],
-        options: Options,
-        day_fields: Sequence[str] = ("date",),
-    ) -> None:
+    def __init__(self, table: Table, profile: Profile, options: Options) -> None:
         self.table = table
         self.options = options
         self.notices: list[str] = []
@@ -55,7 +51,8 @@ class Sheet:
             self.notices.append(table.survey.notice)
         self.tally: Counter[str] = Counter()
         self.settled: dict[str, str] = {}
-        mapped = map_columns(table.headings, table.sample, fields, options)
+        self._says_completed: bool | None = None
+        mapped = map_columns(table.headings, table.sample, profile.fields, options, profile.also)
         self.columns = tuple(_personal_dropped(column, table) for column in mapped)
         self.personal = frozenset(column.index for column in self.columns if column.personal)
         self.places = {
@@ -69,7 +66,7 @@ class Sheet:
         self.damaged = frozenset(
             field for field in ("external_id", "related_id", "payout_id") if self._is_damaged(field)
         )
-        self.day_field = next((field for field in day_fields if field in self.places), None)
+        self.day_field = next((field for field in profile.day_fields if field in self.places), None)
         self.clock = LocalClock(options.time_zone, options.clock_change)
         self.currency = self._currency()
         self.decimal_mark: Mark | None = None
@@ -78,6 +75,18 @@ class Sheet:
         self._dates: dict[str, DateColumn] = {}
         self.moments: MomentColumn | None = None
         self._settle()
+
+    @property
+    def says_completed(self) -> bool:
+        """Whether the sample's column of states says of any row that it is completed."""
+        if self._says_completed is None:
+            place = self.places.get("state")
+            known = cell_words("states")
+            self._says_completed = place is not None and any(
+                known.get(plain_among(row[place], known)) == "completed"
+                for row in self.table.sample
+            )
+        return self._says_completed
 
     def header_of(self, field: str) -> str:
         """Give the heading of a field's column, the field's own name without one."""
@@ -131,6 +140,8 @@ class Sheet:
             if field in MONEY_FIELDS and self.table.headings[place].currency
         }
         found = {code for sign in signs for code in currencies_of(sign)} or self._signs()
+        if not found and self.table.said.currency:
+            found = {self.table.said.currency}
         if not found or self.options.currency in found:
             return self.options.currency
         if len(found) == 1:
@@ -144,6 +155,12 @@ class Sheet:
             parameter="file_currency",
             choices=tuple(Choice(value=code, meaning=code) for code in sorted(found)),
         )
+
+    def _zone(self) -> str:
+        """Give the zone that headings, or lines above them, name for times without one."""
+        places = [self.places[name] for name in ("time", self.day_field) if name in self.places]
+        zones = [zone for place in places if (zone := self.table.headings[place].zone)]
+        return next(iter(zones), self.table.said.zone)
 
     def _signs(self) -> set[str]:
         """Give the one currency that the signs in the sample's cells name, or none."""
@@ -201,9 +218,12 @@ class Sheet:
             )
         if self.day_field:
             has_times = "time" in self.places or not evidence.midnights
+            zone = self._zone()
             self.moments = MomentColumn(
-                self._dates[self.day_field], self.clock, has_times=has_times
+                self._dates[self.day_field], self.clock, has_times=has_times, zone=zone
             )
+            if zone and has_times:
+                self.notices.append(f"Times without an offset are read in {zone}.")
             if not has_times:
                 self.notices.append("Every time of day is midnight, so the file has only dates.")
         if evidence.orders.has_points and fields:

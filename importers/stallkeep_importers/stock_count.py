@@ -5,9 +5,10 @@ from __future__ import annotations
 from stallkeep_importers.blocks import Block
 from stallkeep_importers.contract import Counted, Outcome
 from stallkeep_importers.faults import Fault
+from stallkeep_importers.profiles import Profile, names
 from stallkeep_importers.readings import Convert
 from stallkeep_importers.sheets import Sheet
-from stallkeep_importers.table_importer import Profile, TableImporter, names
+from stallkeep_importers.table_importer import TableImporter
 
 
 class StockCount(TableImporter):

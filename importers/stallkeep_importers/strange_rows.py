@@ -13,7 +13,6 @@ from stallkeep_importers.dialects import known_headings, looks_typed
 from stallkeep_importers.faults import Fault
 from stallkeep_importers.personal import blanked
 from stallkeep_importers.sheets import Sheet
-from stallkeep_importers.words import plain
 
 MAX_CELL_CHARS = 1 << 16
 _SHOWN_CHARS = 200
@@ -21,6 +20,7 @@ _UNIT = re.compile(
     r"[dmyhs./:\- ]{2,20}|text|number|date|amount|currency|datum|betrag|%", re.IGNORECASE
 )
 _REMARK_CELLS = 2
+_FEWEST_HEADINGS = 2
 _UNREADABLE_SIGN = re.compile("[\x00\udc80-\udcff]")
 
 
@@ -45,15 +45,22 @@ def is_units(row: Sequence[str]) -> bool:
 
 def refuse_second_table(row: Sequence[str], line: int) -> None:
     """Raise RefusalError when a row is the header of another table."""
+    if is_heading(row):
+        filled = [cell for cell in row if cell.strip()]
+        raise RefusalError(
+            "two-tables",
+            f"A second table begins in line {line}: {', '.join(filled[:6])}.",
+            "Put each table in a file of its own.",
+            {"line": line, "headings": filled},
+        )
+
+
+def is_heading(row: Sequence[str]) -> bool:
+    """Say whether at least two cells and half of a row are headings we know, and none is typed."""
     filled = [cell for cell in row if cell.strip()]
     known = known_headings(filled)
-    if known < 2 or known * 2 < len(filled) or any(map(looks_typed, filled)):  # noqa: PLR2004
-        return
-    raise RefusalError(
-        "two-tables",
-        f"A second table begins in line {line}: {', '.join(filled[:6])}.",
-        "Put each table in a file of its own.",
-        {"line": line, "headings": filled},
+    return (
+        known >= _FEWEST_HEADINGS and known * 2 >= len(filled) and not any(map(looks_typed, filled))
     )
 
 
@@ -168,8 +175,3 @@ _REASONS = {
 def is_comment(row: Sequence[str]) -> bool:
     """Say whether a row is a comment."""
     return bool(row) and row[0].lstrip().startswith("#") and known_headings(row) == 0
-
-
-def label_of(row: Sequence[str]) -> str:
-    """Give the first filled cell that is no date and no number, in plain form."""
-    return next((plain(cell) for cell in row if cell.strip() and not looks_typed(cell)), "")

@@ -8,10 +8,11 @@ from itertools import count
 from stallkeep_importers.blocks import Block
 from stallkeep_importers.contract import Outcome, Stub
 from stallkeep_importers.faults import Fault
+from stallkeep_importers.profiles import Profile, names
 from stallkeep_importers.readings import Convert
 from stallkeep_importers.sheets import Sheet
 from stallkeep_importers.stock_count import NO_CODE
-from stallkeep_importers.table_importer import Profile, TableImporter, names
+from stallkeep_importers.table_importer import TableImporter
 
 
 class Stubs(TableImporter):

@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 from abc import ABC, abstractmethod
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from typing import BinaryIO, ClassVar
-
-import msgspec
 
 from stallkeep_importers.answers import refuse_impossible
 from stallkeep_importers.columns import ENOUGH, ask_columns, map_columns
@@ -20,33 +18,10 @@ from stallkeep_importers.contract import (
     QuestionError,
     Recognition,
 )
+from stallkeep_importers.profiles import Profile
 from stallkeep_importers.readings import Convert, Reading
 from stallkeep_importers.sheets import Sheet
 from stallkeep_importers.tables import Table, open_table, sample_table
-
-
-def names(text: str) -> tuple[str, ...]:
-    """Give the names in a text, parted by blanks."""
-    return tuple(text.split())
-
-
-class Profile(msgspec.Struct, frozen=True):
-    """What an importer's files look like.
-
-    Attributes:
-        fields: Canonical fields it uses; of two that want one column the earlier wins.
-        needs: Of each group at least one field must be found; "net+fee" stands for both.
-        speaks_for: Field to how much its presence speaks for the importer, against if negative;
-            fields the importer does not use are looked for too.
-        file_words: Words of a file's name that speak for it.
-        day_fields: Fields that may say when a row happened, the best first.
-    """
-
-    fields: tuple[str, ...]
-    needs: tuple[tuple[str, ...], ...]
-    speaks_for: Mapping[str, float]
-    file_words: tuple[str, ...] = ()
-    day_fields: tuple[str, ...] = ("date",)
 
 
 class TableImporter(ABC):
@@ -83,7 +58,7 @@ class TableImporter(ABC):
             raise
 
     def _read(self, table: Table, options: Options) -> Iterator[Layout | Notice | Outcome]:
-        sheet = Sheet(table, self.profile.fields, options, self.profile.day_fields)
+        sheet = Sheet(table, self.profile, options)
         _check_needs(sheet, self.profile)
         convert = self.rows(sheet)
         yield sheet.layout()
@@ -108,7 +83,7 @@ def _unmet(profile: Profile, found: set[str | None]) -> list[tuple[str, ...]]:
 def _recognition(table: Table, profile: Profile, options: Options) -> Recognition:
     fields = tuple(dict.fromkeys([*profile.fields, *profile.speaks_for]))
     try:
-        mapped = map_columns(table.headings, table.sample, fields, options)
+        mapped = map_columns(table.headings, table.sample, fields, options, profile.also)
     except ImportStop as stop:
         return Recognition(sureness=0.1, why=stop.detail[:200])
     found = {column.field: column.header for column in mapped if column.sureness >= ENOUGH}

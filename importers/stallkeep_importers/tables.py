@@ -22,6 +22,7 @@ from stallkeep_importers.file_types import (
     unpacked_sample,
 )
 from stallkeep_importers.headings import Heading, find_header, heading
+from stallkeep_importers.preamble import Said, said_above
 from stallkeep_importers.records import RecordBatch, RecordReader
 
 _SAMPLE_CHARS = 1 << 18
@@ -42,6 +43,7 @@ class Table(msgspec.Struct):
         sample: Full rows below the header, as many as the beginning held.
         shortest_usual: Fewest cells of a row whose missing ones may be empty cells left out.
         is_whole: Whether the sample is the whole table.
+        said: What the lines above the header say about all rows.
         survey: Facts about the bytes; None when only a sample was looked at.
         stream: The plain bytes.
     """
@@ -52,6 +54,7 @@ class Table(msgspec.Struct):
     sample: list[list[str]]
     shortest_usual: int
     is_whole: bool
+    said: Said = Said()
     survey: Survey | None = None
     stream: BinaryIO | None = None
 
@@ -166,6 +169,7 @@ def _table_in(text: str, options: Options) -> Table:
         sample=sample,
         shortest_usual=_shortest_usual(below, width),
         is_whole=len(rows) < _SAMPLE_ROWS,
+        said=said_above(rows[:place]) if place else Said(),
     )
 
 

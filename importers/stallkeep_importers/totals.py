@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from functools import cache
 from itertools import accumulate
 from operator import eq
 
+from stallkeep_importers.dialects import looks_typed
 from stallkeep_importers.words import cell_words, plain
 
 
@@ -16,6 +17,16 @@ def says_total(cell: str) -> bool:
     words = cell_words("totals")
     tokens = text.split()
     return any(" ".join(tokens[:length]) in words for length in range(1, min(4, len(tokens)) + 1))
+
+
+def is_totals_row(row: Sequence[str]) -> bool:
+    """Say whether a row that cannot be data is labelled as a totals line.
+
+    By the first cell that is neither empty nor a date nor a number, or by a cell that says
+    nothing else; a title such as "Total eclipse" further on is no label.
+    """
+    label = next((cell for cell in row if cell.strip() and not looks_typed(cell)), "")
+    return says_total(label) or not exact_labels().isdisjoint(cell.strip() for cell in row)
 
 
 @cache
@@ -59,14 +70,9 @@ class Totals:
         if not self._rows_all:
             return False
         return any(
-            value is not None and value in (self._all.get(field), self._since.get(field))
+            value and value in (self._all.get(field), self._since.get(field))
             for field, value in values.items()
         )
-
-    def agrees_somewhere(self, amounts: Iterable[int]) -> bool:
-        """Say whether any of some amounts is the sum of any column."""
-        sums = {*self._all.values(), *self._since.values()} - {0}
-        return bool(self._rows_all) and any(amount in sums for amount in amounts)
 
     def end_part(self) -> None:
         """Begin a new part below a subtotal."""
@@ -94,6 +100,6 @@ class Totals:
     def describe(self, values: Mapping[str, int | None]) -> tuple[int, int] | None:
         """Give what a totals line says and what its rows add up to, where they differ."""
         for field, value in values.items():
-            if value is not None and field in self._all:
+            if value and field in self._all:
                 return value, self._all[field]
         return None

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
 import unicodedata
-from collections.abc import Mapping
+from collections.abc import Container, Mapping
 from functools import cache, lru_cache
 from importlib.resources import files
 from itertools import chain
@@ -12,6 +13,7 @@ from itertools import chain
 import msgspec
 
 _PLAIN_SEPARATOR = " "
+_HUMP = re.compile(r"(?<=[a-z])(?=[A-Z])")
 
 
 class Language(msgspec.Struct, frozen=True):
@@ -59,19 +61,24 @@ def languages() -> Mapping[str, Language]:
 def plain(text: str) -> str:
     """Bring a heading or a word to the form of the word files.
 
-    Lower case, no accents, camel case parted, everything that is no letter or digit one space.
+    Lower case, no accents, everything that is no letter or digit one space.
     """
-    parted = "".join(
-        f" {letter}" if letter.isupper() and index and text[index - 1].islower() else letter
-        for index, letter in enumerate(text[:200])
-    )
-    bare = unicodedata.normalize("NFKD", unicodedata.normalize("NFKC", parted).casefold())
+    bare = unicodedata.normalize("NFKD", unicodedata.normalize("NFKC", text[:200]).casefold())
     kept = (
         letter if letter.isalnum() else _PLAIN_SEPARATOR
         for letter in bare
         if not unicodedata.combining(letter)
     )
     return _PLAIN_SEPARATOR.join("".join(kept).split())
+
+
+def plain_among(text: str, known: Container[str]) -> str:
+    """Bring a text to plain form, "transactionDate" parted only where it is not known whole."""
+    whole = plain(text)
+    if whole in known:
+        return whole
+    parted = plain(_HUMP.sub(_PLAIN_SEPARATOR, text[:200]))
+    return parted if parted in known else whole
 
 
 @cache

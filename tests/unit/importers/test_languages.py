@@ -107,7 +107,7 @@ def test_a_word_of_two_languages_is_read_in_the_one_of_the_others() -> None:
     ("heading", "expected"),
     [
         ("Gebühr (EUR)", "gebuhr eur"),
-        ("transactionDate", "transaction date"),
+        ("MwSt", "mwst"),
         ("TXN_ID", "txn id"),
         ("  Größe ", "grosse"),
         ("Ｄａｔｅ", "date"),
@@ -116,3 +116,9 @@ def test_a_word_of_two_languages_is_read_in_the_one_of_the_others() -> None:
 )
 def test_headings_are_compared_in_plain_form(heading: str, expected: str) -> None:
     assert plain(heading) == expected
+
+
+@pytest.mark.parametrize("heading", ["transactionDate", "TransactionDate", "transaction_date"])
+def test_headings_of_programs_are_parted_where_they_are_not_known_whole(heading: str) -> None:
+    found = read(table([("2025-05-03", "1.00")], (heading, "grossAmount")))
+    assert found.amounts == [100]

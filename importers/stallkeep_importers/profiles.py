@@ -1,0 +1,33 @@
+"""What the files of an importer of tables look like."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import msgspec
+
+
+def names(text: str) -> tuple[str, ...]:
+    """Give the names in a text, parted by blanks."""
+    return tuple(text.split())
+
+
+class Profile(msgspec.Struct, frozen=True):
+    """What an importer's files look like.
+
+    Attributes:
+        fields: Canonical fields it uses; of two that want one column the earlier wins.
+        needs: Of each group at least one field must be found; "net+fee" stands for both.
+        speaks_for: Field to how much its presence speaks for the importer, against if negative;
+            fields the importer does not use are looked for too.
+        file_words: Words of a file's name that speak for it.
+        day_fields: Fields that may say when a row happened, the best first.
+        also: Plain headings that mean a field in these files, whatever they mean elsewhere.
+    """
+
+    fields: tuple[str, ...]
+    needs: tuple[tuple[str, ...], ...]
+    speaks_for: Mapping[str, float]
+    file_words: tuple[str, ...] = ()
+    day_fields: tuple[str, ...] = ("date",)
+    also: Mapping[str, str] = {}
