@@ -6,15 +6,9 @@ import datetime as dt
 from collections.abc import Iterator
 from typing import BinaryIO
 
-from stallkeep_importers.bank_lines import (
-    BankLine,
-    BankLineError,
-    left_out,
-    minor_of,
-    outcome_of,
-    reject_of,
-)
-from stallkeep_importers.clocks import LocalClock
+from stallkeep_importers.cells.clocks import LocalClock
+from stallkeep_importers.cells.dates import FIRST_YEAR, LAST_YEAR
+from stallkeep_importers.cells.faults import Fault
 from stallkeep_importers.contract import (
     CONTRACT_VERSION,
     Layout,
@@ -24,10 +18,21 @@ from stallkeep_importers.contract import (
     Recognition,
     Skip,
 )
-from stallkeep_importers.dates import FIRST_YEAR, LAST_YEAR
-from stallkeep_importers.faults import Fault
-from stallkeep_importers.file_types import head_of, plain_stream, refuse_empty, unpacked_sample
-from stallkeep_importers.xml_entries import Node, entries
+from stallkeep_importers.rows.bank_lines import (
+    BankLine,
+    BankLineError,
+    left_out,
+    minor_of,
+    outcome_of,
+    reject_of,
+)
+from stallkeep_importers.tables.file_types import (
+    head_of,
+    plain_stream,
+    refuse_empty,
+    unpacked_sample,
+)
+from stallkeep_importers.tables.xml_entries import Node, entries
 
 _BODY = "BkToCstmrStmt"
 _FEE_CODES = frozenset({"CHRG", "COMM", "FEES"})

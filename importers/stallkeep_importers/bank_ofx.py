@@ -13,15 +13,9 @@ from ofxtools.header import OFXHeaderError
 from ofxtools.Parser import OFXTree, ParseError
 from ofxtools.Types import DateTime, OFXSpecError
 
-from stallkeep_importers.bank_lines import (
-    BankLine,
-    BankLineError,
-    left_out,
-    minor_of,
-    outcome_of,
-    reject_of,
-)
-from stallkeep_importers.clocks import LocalClock
+from stallkeep_importers.cells.clocks import LocalClock
+from stallkeep_importers.cells.dates import FIRST_YEAR, LAST_YEAR
+from stallkeep_importers.cells.faults import Fault
 from stallkeep_importers.contract import (
     CONTRACT_VERSION,
     Layout,
@@ -31,9 +25,20 @@ from stallkeep_importers.contract import (
     Recognition,
     RefusalError,
 )
-from stallkeep_importers.dates import FIRST_YEAR, LAST_YEAR
-from stallkeep_importers.faults import Fault
-from stallkeep_importers.file_types import head_of, plain_stream, refuse_empty, unpacked_sample
+from stallkeep_importers.rows.bank_lines import (
+    BankLine,
+    BankLineError,
+    left_out,
+    minor_of,
+    outcome_of,
+    reject_of,
+)
+from stallkeep_importers.tables.file_types import (
+    head_of,
+    plain_stream,
+    refuse_empty,
+    unpacked_sample,
+)
 
 _MOST_BYTES = 32 << 20
 _START = re.compile(rb"OFXHEADER|<\?OFX|<OFX>", re.IGNORECASE)

@@ -4,16 +4,16 @@ from __future__ import annotations
 
 import re
 
-from stallkeep_importers.amounts import sheet_sample
-from stallkeep_importers.blocks import Block
-from stallkeep_importers.building import transactions
+from stallkeep_importers.cells.faults import Fault
 from stallkeep_importers.contract import Outcome
-from stallkeep_importers.faults import Fault
-from stallkeep_importers.payment_rows import not_completed, states_of
-from stallkeep_importers.profiles import Profile, names
-from stallkeep_importers.readings import Convert
-from stallkeep_importers.sheets import Sheet
-from stallkeep_importers.table_importer import TableImporter
+from stallkeep_importers.rows.amounts import sheet_sample
+from stallkeep_importers.rows.blocks import Block
+from stallkeep_importers.rows.building import transactions
+from stallkeep_importers.rows.payment_rows import not_completed, states_of
+from stallkeep_importers.rows.profiles import Profile, names
+from stallkeep_importers.rows.readings import Convert
+from stallkeep_importers.rows.sheets import Sheet
+from stallkeep_importers.rows.table_importer import TableImporter
 
 _SEPARATOR = re.compile(r"[\s,;|+]+")
 

@@ -4,20 +4,14 @@ from __future__ import annotations
 
 from typing import cast
 
-from stallkeep_importers.blocks import Block
-from stallkeep_importers.building import transactions
-from stallkeep_importers.contract import (
-    CashCount,
-    CashCountKind,
-    Method,
-    Outcome,
-    TransactionKind,
-)
-from stallkeep_importers.faults import Fault
-from stallkeep_importers.profiles import Profile, names
-from stallkeep_importers.readings import Convert
-from stallkeep_importers.sheets import Sheet
-from stallkeep_importers.table_importer import TableImporter
+from stallkeep_importers.cells.faults import Fault
+from stallkeep_importers.contract import CashCount, CashCountKind, Method, Outcome, TransactionKind
+from stallkeep_importers.rows.blocks import Block
+from stallkeep_importers.rows.building import transactions
+from stallkeep_importers.rows.profiles import Profile, names
+from stallkeep_importers.rows.readings import Convert
+from stallkeep_importers.rows.sheets import Sheet
+from stallkeep_importers.rows.table_importer import TableImporter
 from stallkeep_importers.words import cell_words, plain
 
 _BASES = ("cash", "amount", "total", "price")

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from stallkeep_importers.blocks import Block
+from stallkeep_importers.cells.faults import Fault
 from stallkeep_importers.contract import Counted, Outcome
-from stallkeep_importers.faults import Fault
-from stallkeep_importers.profiles import Profile, names
-from stallkeep_importers.readings import Convert
-from stallkeep_importers.sheets import Sheet
-from stallkeep_importers.table_importer import TableImporter
+from stallkeep_importers.rows.blocks import Block
+from stallkeep_importers.rows.profiles import Profile, names
+from stallkeep_importers.rows.readings import Convert
+from stallkeep_importers.rows.sheets import Sheet
+from stallkeep_importers.rows.table_importer import TableImporter
 
 
 class StockCount(TableImporter):

@@ -2,7 +2,7 @@
 
 An author of a plugin writes, in a test file that pytest collects:
 
-    from stallkeep_importers.testing import ImporterChecks, Sample
+    from stallkeep_importers.testing import (ImporterChecks, Sample)
 
     class TestMyImporter(ImporterChecks):
         importer = MyImporter

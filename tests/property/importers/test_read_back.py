@@ -23,9 +23,9 @@ from stallkeep_importers.contract import (
     Skip,
     Transaction,
 )
-from stallkeep_importers.dialects import Dialect
 from stallkeep_importers.finder import load_importers
-from stallkeep_importers.records import RecordReader
+from stallkeep_importers.tables.dialects import Dialect
+from stallkeep_importers.tables.records import RecordReader
 from stallkeep_importers.testing import check_outcome
 
 IMPORTERS = load_importers().importers

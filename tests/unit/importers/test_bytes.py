@@ -12,7 +12,7 @@ from tests.unit.importers.reading import asked, read, refused, table
 
 from stallkeep_importers.card_reader_payments import CardReaderPayments
 from stallkeep_importers.contract import Options, RefusalError
-from stallkeep_importers.file_types import plain_stream
+from stallkeep_importers.tables.file_types import plain_stream
 
 HEADER = ("Datum", "Betrag", "Gebühr", "Notiz")
 TEXT = table([("03.05.2025", "12,50", "0,35", "Grüße aus Łódź €")], HEADER, ";")

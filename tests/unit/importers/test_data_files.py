@@ -9,9 +9,9 @@ from babel.core import UnknownLocaleError
 from babel.localedata import locale_identifiers
 from iso4217 import Currency
 
+from stallkeep_importers.cells.dates import bare_word, calendar, date_readings
+from stallkeep_importers.cells.times import time_of
 from stallkeep_importers.currencies import currencies_of, minor_units
-from stallkeep_importers.dates import bare_word, calendar, date_readings
-from stallkeep_importers.times import time_of
 from stallkeep_importers.words import languages
 
 WIDTHS = [

@@ -7,8 +7,8 @@ import io
 import pytest
 from tests.unit.importers.reading import read, table
 
-from stallkeep_importers.dialects import Dialect, find_dialect
-from stallkeep_importers.records import RecordReader
+from stallkeep_importers.tables.dialects import Dialect, find_dialect
+from stallkeep_importers.tables.records import RecordReader
 
 ROWS = [("2025-05-03", "1.50", "a cup"), ("2025-05-04", "12.75", "a rug")]
 

@@ -6,17 +6,10 @@ import io
 import pytest
 
 from stallkeep_importers.card_reader_payments import CardReaderPayments
-from stallkeep_importers.contract import (
-    Layout,
-    Listing,
-    Options,
-    QuestionError,
-    Skip,
-    Transaction,
-)
+from stallkeep_importers.contract import Layout, Listing, Options, QuestionError, Skip, Transaction
 from stallkeep_importers.resale_listings import ResaleListings
 from stallkeep_importers.resale_sales import ResaleSales
-from stallkeep_importers.table_importer import TableImporter
+from stallkeep_importers.rows.table_importer import TableImporter
 
 GERMAN = Options(time_zone="Europe/Berlin", languages=("de",))
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from tests.unit.importers.reading import read, table
 
-from stallkeep_importers.personal import is_bank_account, is_card_number, passes_luhn
+from stallkeep_importers.cells.personal import is_bank_account, is_card_number, passes_luhn
 
 
 @pytest.mark.parametrize(

@@ -6,10 +6,10 @@ import re
 from collections.abc import Sequence
 
 from stallkeep_importers.contract import RefusalError
-from stallkeep_importers.dialects import looks_typed
-from stallkeep_importers.records import RecordBatch
-from stallkeep_importers.sheets import Sheet
-from stallkeep_importers.strange_rows import is_remark
+from stallkeep_importers.rows.sheets import Sheet
+from stallkeep_importers.rows.strange_rows import is_remark
+from stallkeep_importers.tables.dialects import looks_typed
+from stallkeep_importers.tables.records import RecordBatch
 
 _FEWEST = 2
 _DECIMALS = re.compile(r"[.,]([0-9]+)\D*$")

@@ -6,9 +6,9 @@ import datetime as dt
 from typing import Literal
 from zoneinfo import ZoneInfo
 
+from stallkeep_importers.cells.faults import Fault
+from stallkeep_importers.cells.times import fixed_zone
 from stallkeep_importers.contract import Choice, QuestionError
-from stallkeep_importers.faults import Fault
-from stallkeep_importers.times import fixed_zone
 
 
 class LocalClock:

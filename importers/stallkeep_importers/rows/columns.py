@@ -1,34 +1,36 @@
 """Which column is what: by the words of its heading, checked against what its cells hold."""
 
-# ruff: noqa: RUF001 - the odd signs are the subject
-
 from __future__ import annotations
 
-import re
-from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
 
 import msgspec
 
+from stallkeep_importers.cells.cell_tests import (
+    has_decimals,
+    is_code,
+    is_date,
+    is_moment,
+    is_money,
+    is_no_method,
+    is_time,
+    share,
+)
 from stallkeep_importers.contract import MappedColumn, Options, QuestionError
-from stallkeep_importers.dates import date_readings, split_moment
-from stallkeep_importers.headings import Heading
-from stallkeep_importers.money import written
-from stallkeep_importers.times import time_of
-from stallkeep_importers.words import Sense, cell_words, heading_words, plain
+from stallkeep_importers.rows.heading_senses import senses_of, tongues_of
+from stallkeep_importers.tables.headings import Heading
+from stallkeep_importers.words import heading_words
 
 MONEY_FIELDS = frozenset(
     {"amount", "cash", "total", "subtotal", "net", "price", "discount", "refunded", "balance"}
     | {"fee", "tip", "tax", "surcharge", "postage", "postage_cost", "debit", "credit"}
 )
 DATE_FIELDS = frozenset({"date", "payout_date", "listed_on", "ended_on"})
-SURE = 0.97
 OWN = 0.9
 ENOUGH = 0.75
 _SAID = "you said so"
 _MOMENTS = "header word, and whole moments in the cells"
 _ALIKE = 0.8
-_CODE = re.compile("[0-9A-Z]{2,6}(?:-?[0-9A-Z]{2,6}){0,2}")
 _AMOUNTS = frozenset({"amount", "cash", "total", "subtotal", "net", "price", "debit", "credit"})
 _STAND_INS = {"amount": _AMOUNTS, "date": DATE_FIELDS}
 
@@ -137,7 +139,7 @@ def _candidates(
     also: Mapping[str, str],
 ) -> list[Candidate]:
     wanted = frozenset(fields)
-    tongues = _tongues(headings, options)
+    tongues = tongues_of(headings, options)
     own = [
         Candidate(also[found.plain], index, OWN, 0, "header word")
         for index, found in enumerate(headings)
@@ -146,7 +148,7 @@ def _candidates(
     return own + [
         Candidate(sense.field, index, sureness, sense.rank, "header word")
         for index, found in enumerate(headings)
-        for sense, sureness in _senses(found.plain, tongues)
+        for sense, sureness in senses_of(found.plain, tongues)
         if sense.field in wanted
     ]
 
@@ -157,48 +159,10 @@ def _whole_moments(
     """Take a column headed "time" that holds whole moments for the date, before one of days."""
     return [
         msgspec.structs.replace(found, field="date", sureness=found.sureness + 0.01, why=_MOMENTS)
-        if found.field == "time" and _share(is_moment, [row[found.index] for row in rows]) >= _ALIKE
+        if found.field == "time" and share(is_moment, [row[found.index] for row in rows]) >= _ALIKE
         else found
         for found in candidates
     ]
-
-
-def _tongues(headings: Sequence[Heading], options: Options) -> list[str]:
-    """Rank the languages by how many headings they know, the shop's own first among equals."""
-    words = heading_words()
-    known = Counter(
-        language
-        for found in headings
-        for language in {sense.language for sense in words.get(found.plain, ())}
-    )
-    own = {code: len(options.languages) - n for n, code in enumerate(options.languages)}
-    return sorted(known, key=lambda code: (-known[code], -own.get(code, 0), code))
-
-
-def _senses(text: str, tongues: Sequence[str]) -> list[tuple[Sense, float]]:
-    """Give what a heading may mean: a whole phrase we know, else the longest one within."""
-    words = heading_words()
-    if text in words:
-        return [(sense, SURE) for sense in _in_best_tongue(words[text], tongues)]
-    tokens = text.split()
-    for length in range(len(tokens) - 1, 0, -1):
-        phrases = {" ".join(tokens[i : i + length]) for i in range(len(tokens) - length + 1)}
-        known = [phrase for phrase in sorted(phrases) if phrase in words]
-        if known:
-            if len(known) > 1:
-                return []
-            share = 0.5 + 0.45 * length / len(tokens)
-            return [(sense, share) for sense in _in_best_tongue(words[known[0]], tongues)]
-    return []
-
-
-def _in_best_tongue(senses: Sequence[Sense], tongues: Sequence[str]) -> list[Sense]:
-    """Keep the meanings of the language most other headings are in."""
-    for code in tongues:
-        own = [sense for sense in senses if sense.language == code]
-        if own:
-            return own
-    return list(senses)
 
 
 def _fits(field: str, cells: Sequence[str]) -> bool:
@@ -216,34 +180,8 @@ def _test_of(field: str) -> Callable[[str], bool] | None:
     if field == "time":
         return is_time
     if field == "kind":
-        return _is_no_method
+        return is_no_method
     return None
-
-
-def is_money(cell: str) -> bool:
-    """Say whether a cell can be an amount."""
-    return written(cell) is not None or cell.strip() in ("-", "–", "—")
-
-
-def is_date(cell: str) -> bool:
-    """Say whether a cell begins with a date."""
-    return date_readings(split_moment(cell.strip())[0]) is not None
-
-
-def is_moment(cell: str) -> bool:
-    """Say whether a cell is a date with a time of day."""
-    return is_date(cell) and split_moment(cell.strip())[1] != ""
-
-
-def _is_no_method(cell: str) -> bool:
-    """Say whether a cell of a column headed "type" is anything but a means of payment."""
-    word = plain(cell)
-    return word in cell_words("kinds") or word not in cell_words("methods")
-
-
-def is_time(cell: str) -> bool:
-    """Say whether a cell is a time of day."""
-    return isinstance(time_of(cell), tuple)
 
 
 def _refuse_twins(
@@ -282,30 +220,10 @@ def _guesses(
     for field, test, sureness, why in _LOOKS:
         if field not in fields or (named & _STAND_INS.get(field, frozenset({field}))):
             continue
-        alike = [index for index in free if _share(test, [row[index] for row in rows]) >= _ALIKE]
+        alike = [index for index in free if share(test, [row[index] for row in rows]) >= _ALIKE]
         if len(alike) == 1:
             free.remove(alike[0])
             yield Candidate(field, alike[0], sureness, 0, why)
-
-
-def _share(test: Callable[[str], bool], cells: Sequence[str]) -> float:
-    filled = [cell for cell in cells if cell.strip()][:200]
-    return sum(map(test, filled)) / len(filled) if filled else 0.0
-
-
-def is_code(cell: str) -> bool:
-    """Say whether a cell looks like a tag code: capitals and digits, short, both kinds in it."""
-    text = cell.strip()
-    return (
-        _CODE.fullmatch(text) is not None
-        and any(map(str.isdigit, text))
-        and any(map(str.isalpha, text))
-    )
-
-
-def _has_decimals(cell: str) -> bool:
-    amount = written(cell)
-    return amount is not None and (bool(amount.money) or not amount.number.isdigit())
 
 
 def _mapped(index: int, found: Heading, candidate: Candidate | None) -> MappedColumn:
@@ -327,5 +245,5 @@ def _examples(rows: Sequence[Sequence[str]], index: int) -> list[str]:
 _LOOKS: tuple[tuple[str, Callable[[str], bool], float, str], ...] = (
     ("date", is_date, 0.8, "cells look like dates"),
     ("tag_code", is_code, 0.8, "cells look like tag codes"),
-    ("amount", _has_decimals, 0.6, "cells look like amounts"),
+    ("amount", has_decimals, 0.6, "cells look like amounts"),
 )

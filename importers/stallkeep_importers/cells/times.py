@@ -7,8 +7,8 @@ from __future__ import annotations
 import datetime as dt
 import re
 
-from stallkeep_importers.dates import bare_word, calendar
-from stallkeep_importers.faults import Fault
+from stallkeep_importers.cells.dates import bare_word, calendar
+from stallkeep_importers.cells.faults import Fault
 
 _HALF = r"[^\W\d_]\.?\s?[^\W\d_]{0,10}\.?"
 _TIME = re.compile(

@@ -6,16 +6,18 @@ import re
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 
-from stallkeep_importers.clocks import LocalClock
-from stallkeep_importers.columns import DATE_FIELDS, MONEY_FIELDS, map_columns
+from stallkeep_importers.cells.clocks import LocalClock
+from stallkeep_importers.cells.date_columns import DateColumn, OrderEvidence
+from stallkeep_importers.cells.dates import Order
+from stallkeep_importers.cells.moments import MomentColumn, date_texts, only_midnights
+from stallkeep_importers.cells.money import Mark, written
+from stallkeep_importers.cells.money_columns import MarkEvidence, MoneyColumn, ask_mark
+from stallkeep_importers.cells.personal import kind_by_cells, kind_by_heading
 from stallkeep_importers.contract import Choice, Layout, MappedColumn, Options, QuestionError
 from stallkeep_importers.currencies import currencies_of, minor_units
-from stallkeep_importers.dates import DateColumn, Order, OrderEvidence
-from stallkeep_importers.moments import MomentColumn, date_texts, only_midnights
-from stallkeep_importers.money import Mark, MarkEvidence, MoneyColumn, ask_mark, written
-from stallkeep_importers.personal import kind_by_cells, kind_by_heading
-from stallkeep_importers.profiles import Profile
-from stallkeep_importers.tables import Table, fitted_row
+from stallkeep_importers.rows.columns import DATE_FIELDS, MONEY_FIELDS, map_columns
+from stallkeep_importers.rows.profiles import Profile
+from stallkeep_importers.tables.table import Table, fitted_row
 from stallkeep_importers.words import cell_words, plain_among
 
 _SURENESS = {"heading": 0.97, "cells": 0.9}

@@ -7,7 +7,7 @@ from functools import cache
 from itertools import accumulate
 from operator import eq
 
-from stallkeep_importers.dialects import looks_typed
+from stallkeep_importers.tables.dialects import looks_typed
 from stallkeep_importers.words import cell_words, plain
 
 

@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 
 from stallkeep_importers.contract import Options, RefusalError
 from stallkeep_importers.currencies import minor_units
-from stallkeep_importers.dialects import DELIMITERS
+from stallkeep_importers.tables.dialects import DELIMITERS
 
 
 def refuse_impossible(options: Options, fields: Sequence[str]) -> None:

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from stallkeep_importers.blocks import Block
+from stallkeep_importers.cells.faults import Fault
+from stallkeep_importers.cells.personal import blanked
 from stallkeep_importers.contract import Skip, TransactionKind
-from stallkeep_importers.faults import Fault
-from stallkeep_importers.personal import blanked
-from stallkeep_importers.sheets import Sheet
+from stallkeep_importers.rows.blocks import Block
+from stallkeep_importers.rows.sheets import Sheet
 from stallkeep_importers.words import cell_words
 
 _KINDS: dict[str, tuple[TransactionKind, str | None]] = {

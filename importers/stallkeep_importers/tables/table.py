@@ -13,17 +13,17 @@ from typing import BinaryIO
 import msgspec
 
 from stallkeep_importers.contract import Options, RefusalError
-from stallkeep_importers.dialects import Dialect, find_dialect, known_headings, looks_typed
-from stallkeep_importers.encodings import Survey, sample_codec, survey
-from stallkeep_importers.file_types import (
+from stallkeep_importers.tables.dialects import Dialect, find_dialect, known_headings, looks_typed
+from stallkeep_importers.tables.encodings import Survey, sample_codec, survey
+from stallkeep_importers.tables.file_types import (
     head_of,
     plain_stream,
     refuse_other_types,
     unpacked_sample,
 )
-from stallkeep_importers.headings import Heading, find_header, heading
-from stallkeep_importers.preamble import Said, said_above
-from stallkeep_importers.records import RecordBatch, RecordReader
+from stallkeep_importers.tables.headings import Heading, find_header, heading
+from stallkeep_importers.tables.preamble import Said, said_above
+from stallkeep_importers.tables.records import RecordBatch, RecordReader
 
 _SAMPLE_CHARS = 1 << 18
 _SAMPLE_ROWS = 1000

@@ -13,10 +13,10 @@ from typing import TypeAlias
 
 import msgspec
 
-from stallkeep_importers.blocks import Block
+from stallkeep_importers.cells.faults import Fault
 from stallkeep_importers.contract import Choice, QuestionError
-from stallkeep_importers.faults import Fault
-from stallkeep_importers.sheets import Sheet
+from stallkeep_importers.rows.blocks import Block
+from stallkeep_importers.rows.sheets import Sheet
 from stallkeep_importers.words import cell_words, plain_among
 
 PARTS = ("tip", "tax", "surcharge", "postage")

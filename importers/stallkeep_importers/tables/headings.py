@@ -11,9 +11,9 @@ from collections.abc import Sequence
 
 import msgspec
 
+from stallkeep_importers.cells.times import fixed_zone
 from stallkeep_importers.currencies import currencies_of
-from stallkeep_importers.dialects import known_headings, looks_typed
-from stallkeep_importers.times import fixed_zone
+from stallkeep_importers.tables.dialects import known_headings, looks_typed
 from stallkeep_importers.words import heading_words, plain, plain_among
 
 HEADER_WITHIN = 60

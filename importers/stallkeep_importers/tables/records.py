@@ -17,7 +17,7 @@ from typing import TextIO
 import msgspec
 
 from stallkeep_importers.contract import RefusalError
-from stallkeep_importers.dialects import MAX_CELL_CHARS, Dialect, looks_typed
+from stallkeep_importers.tables.dialects import MAX_CELL_CHARS, Dialect, looks_typed
 
 STRAY_QUOTE = "stray-quote"
 OPEN_QUOTE = "open-quote"

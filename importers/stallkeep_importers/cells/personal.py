@@ -12,8 +12,8 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Sequence
 
-from stallkeep_importers.dates import date_readings, split_moment
-from stallkeep_importers.money import written
+from stallkeep_importers.cells.dates import date_readings, split_moment
+from stallkeep_importers.cells.money import written
 from stallkeep_importers.words import heading_words
 
 _EMAIL = re.compile(r"[^\s@,;<>]@[^\s@,;<>.]{1,63}(?:\.[^\s@,;<>.]{1,63}){0,5}\.[^\W\d_]{2,}")

@@ -6,13 +6,13 @@ import datetime as dt
 import re
 from collections.abc import Callable, Mapping, Sequence
 
-from stallkeep_importers.columns import DATE_FIELDS, MONEY_FIELDS
+from stallkeep_importers.cells.faults import Fault
+from stallkeep_importers.cells.money_columns import Amount, Foreign
+from stallkeep_importers.cells.personal import SHORTEST_CARD, blanked, without_card_numbers
 from stallkeep_importers.contract import Reject
 from stallkeep_importers.currencies import currencies_of
-from stallkeep_importers.faults import Fault
-from stallkeep_importers.money import Amount, Foreign
-from stallkeep_importers.personal import SHORTEST_CARD, blanked, without_card_numbers
-from stallkeep_importers.sheets import Sheet
+from stallkeep_importers.rows.columns import DATE_FIELDS, MONEY_FIELDS
+from stallkeep_importers.rows.sheets import Sheet
 from stallkeep_importers.words import plain_among
 
 _COUNT = re.compile("([0-9]{1,6})(?:[.,]0{1,2})?")

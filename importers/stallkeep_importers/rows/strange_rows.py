@@ -7,12 +7,12 @@ from collections.abc import Sequence
 
 import msgspec
 
+from stallkeep_importers.cells.faults import Fault
+from stallkeep_importers.cells.personal import blanked
 from stallkeep_importers.contract import RefusalError, Reject, Skip
 from stallkeep_importers.currencies import currencies_of
-from stallkeep_importers.dialects import known_headings, looks_typed
-from stallkeep_importers.faults import Fault
-from stallkeep_importers.personal import blanked
-from stallkeep_importers.sheets import Sheet
+from stallkeep_importers.rows.sheets import Sheet
+from stallkeep_importers.tables.dialects import known_headings, looks_typed
 
 MAX_CELL_CHARS = 1 << 16
 _SHOWN_CHARS = 200

@@ -6,10 +6,11 @@ import datetime as dt
 import re
 from collections.abc import Iterable, Sequence
 
-from stallkeep_importers.clocks import LocalClock
-from stallkeep_importers.dates import DateColumn, split_moment
-from stallkeep_importers.faults import Fault
-from stallkeep_importers.times import time_of
+from stallkeep_importers.cells.clocks import LocalClock
+from stallkeep_importers.cells.date_columns import DateColumn
+from stallkeep_importers.cells.dates import split_moment
+from stallkeep_importers.cells.faults import Fault
+from stallkeep_importers.cells.times import time_of
 
 _CACHE_SIZE = 100_000
 _ISO_DAY = re.compile("[0-9]{4}-[0-9]{2}-[0-9]{2}[ T][0-9]{2}:")

@@ -5,12 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from typing import TypeAlias
 
-from stallkeep_importers.blocks import Block
 from stallkeep_importers.contract import Notice, Outcome, Reject, Skip
-from stallkeep_importers.endings import refuse_cut_short
-from stallkeep_importers.records import STRAY_QUOTE, RecordBatch
-from stallkeep_importers.sheets import Sheet
-from stallkeep_importers.strange_rows import (
+from stallkeep_importers.rows.blocks import Block
+from stallkeep_importers.rows.endings import refuse_cut_short
+from stallkeep_importers.rows.sheets import Sheet
+from stallkeep_importers.rows.strange_rows import (
     between_pages,
     is_comment,
     is_heading,
@@ -22,8 +21,9 @@ from stallkeep_importers.strange_rows import (
     skip,
     whole_row_fault,
 )
-from stallkeep_importers.tables import fitted_row
-from stallkeep_importers.totals import Totals, exact_labels, is_totals_row, says_total
+from stallkeep_importers.rows.totals import Totals, exact_labels, is_totals_row, says_total
+from stallkeep_importers.tables.records import STRAY_QUOTE, RecordBatch
+from stallkeep_importers.tables.table import fitted_row
 
 Convert: TypeAlias = Callable[[Block], list[Outcome]]
 

@@ -1,76 +1,31 @@
-"""Text → minor units, with the decimal mark decided for the column, never for a cell.
+"""A column of amounts → minor units: its decimal mark is decided for all cells, never for one."""
 
-A bare number is read under both marks. Where only one reading is possible the cell is *decisive*;
-where both are and they differ ("1.234") it is *ambiguous*, and something else must settle it.
-"""
-
-# ruff: noqa: PLR2004, RUF001 - numbers of digits name themselves; the odd signs are the subject
+# ruff: noqa: PLR2004, RUF001 - two marks name themselves; dashes of every length are meant
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Iterable, Sequence
-from typing import Literal, TypeAlias
+from typing import TypeAlias
 
 import msgspec
 
+from stallkeep_importers.cells.faults import Fault
+from stallkeep_importers.cells.money import (
+    MARKS,
+    MAX_MINOR,
+    Mark,
+    Written,
+    digits_under,
+    is_ambiguous,
+    marks_of,
+    scaled,
+    unwrapped,
+    written,
+)
 from stallkeep_importers.contract import Choice, QuestionError
 from stallkeep_importers.currencies import currencies_of, minor_units
-from stallkeep_importers.faults import Fault
 
-Mark: TypeAlias = Literal[".", ","]
-
-MAX_MINOR = 10**15
 _CACHE_SIZE = 1 << 16
-_SPACES = " \u00a0\u2000\u2001\u2002\u2003\u2004\u2005\u2006\u2007\u2008\u2009\u200a\u202f\u3000"
-_TRANSLATION = str.maketrans(
-    _SPACES + "−–—﹣－" + "’‘ʼ´`′＇" + "０１２３４５６７８９" + "．，＋（）￥＄￡",
-    " " * len(_SPACES) + "-----" + "'''''''" + "0123456789" + ".,+()¥$£",
-    "\u200e\u200f\u202a\u202c\u2066\u2069\ufeff",
-)
-_SIGN_TEXT = r"[^\W\d_]{1,3}\.?\$?|[$€£¥₹₩₺₴₽₪₫₱฿₦₡₲₸₾]|[A-Za-z]{1,3}[$]|euros?|円|元"
-_CELL = re.compile(
-    rf"""
-    (?P<open>\(\s*)?
-    (?P<sign_1>[-+]\s*)?
-    (?:(?P<money_1>{_SIGN_TEXT})\s*)?
-    (?P<sign_2>[-+]\s*)?
-    (?P<number>[0-9.,][0-9.,' ]*[0-9]|[0-9])
-    (?P<dash>[.,]-{{1,2}}(?![0-9]))?
-    (?P<sign_3>\s*[-+])?
-    (?:\s*(?P<money_2>{_SIGN_TEXT}))??
-    (?P<sign_4>\s*[-+])?
-    (?:\s*(?P<side>[cCdD][rR])\.?)?
-    (?P<close>\s*\))?
-    """,
-    re.VERBOSE | re.IGNORECASE,
-)
-_GROUPED = r"[1-9][0-9]{{0,2}}(?P<group>[{other}' ])[0-9]{{3}}(?:(?P=group)[0-9]{{3}})*"
-_LAKHS = r"[1-9][0-9]?(?:{other}[0-9]{{2}})+{other}[0-9]{{3}}"
-
-
-def _pattern(mark: str, other: str) -> re.Pattern[str]:
-    grouped = _GROUPED.format(other=other)
-    lakhs = _LAKHS.format(other=re.escape(other))
-    return re.compile(rf"(?P<whole>{grouped}|{lakhs}|[0-9]*)(?:{re.escape(mark)}(?P<part>[0-9]+))?")
-
-
-_NUMBER: dict[Mark, re.Pattern[str]] = {".": _pattern(".", ","), ",": _pattern(",", ".")}
-_MARKS: tuple[Mark, Mark] = (".", ",")
-
-
-class Written(msgspec.Struct, frozen=True):
-    """An amount as it is written.
-
-    Attributes:
-        negative: By a minus, brackets or DR.
-        number: Digits, marks and group signs only.
-        money: What stands beside it: a sign or code, "" without.
-    """
-
-    negative: bool
-    number: str
-    money: str
 
 
 class Foreign(msgspec.Struct, frozen=True):
@@ -80,60 +35,7 @@ class Foreign(msgspec.Struct, frozen=True):
     currency: str
 
 
-Digits: TypeAlias = tuple[str, str]
 Amount: TypeAlias = int | Fault | Foreign | None
-
-
-def unwrapped(text: str) -> str:
-    """Take off what spreadsheets put around text (``="12"``) and blanks."""
-    text = text.strip()
-    if text.startswith('="') and text.endswith('"'):
-        text = text[2:-1].strip()
-    return text
-
-
-def written(text: str) -> Written | None:
-    """Take an amount apart, or None where the text is none."""
-    bare = unwrapped(text if text.isascii() else text.translate(_TRANSLATION))
-    match = _CELL.fullmatch(bare) if len(bare) <= 60 else None
-    if not match:
-        return None
-    signs = [sign.strip() for sign in match.group("sign_1", "sign_2", "sign_3", "sign_4") if sign]
-    opened, closed, side = match["open"], match["close"], match["side"]
-    money = [sign for sign in match.group("money_1", "money_2") if sign]
-    if len(signs) + bool(opened) + bool(side) > 1 or bool(opened) != bool(closed):
-        return None
-    if len({currencies_of(sign) for sign in money}) > 1:
-        return None
-    negative = bool(opened) or signs == ["-"] or (side or "").upper() == "DR"
-    return Written(negative, match["number"], money[0] if money else "")
-
-
-def digits_under(number: str, mark: Mark) -> Digits | None:
-    """Give the digits before and after the decimal mark, or None where it cannot be the mark."""
-    match = _NUMBER[mark].fullmatch(number)
-    if not match or not number:
-        return None
-    return re.sub("[^0-9]", "", match["whole"]) or "0", match["part"] or ""
-
-
-def marks_of(number: str, digits: int) -> frozenset[Mark]:
-    """Name the decimal marks under which a number can be read in a currency of *digits* digits.
-
-    Both where they give the same amount; both too where they give different ones.
-    """
-    readings = {mark: digits_under(number, mark) for mark in _MARKS}
-    possible = {mark: found for mark, found in readings.items() if found is not None}
-    if digits == 0 and len(possible) == 2:
-        whole = {mark: found for mark, found in possible.items() if not found[1].strip("0")}
-        possible = whole or possible
-    return frozenset(possible)
-
-
-def is_ambiguous(number: str, digits: int) -> bool:
-    """Say whether a number gives two different amounts under the two marks."""
-    marks = marks_of(number, digits)
-    return len(marks) == 2 and digits_under(number, ".") != digits_under(number, ",")
 
 
 class MarkEvidence:
@@ -167,13 +69,13 @@ class MarkEvidence:
     @property
     def mark(self) -> Mark | None:
         """The mark its decisive cells agree on."""
-        found = [mark for mark in _MARKS if self.decisive[mark]]
+        found = [mark for mark in MARKS if self.decisive[mark]]
         return found[0] if len(found) == 1 else None
 
     @property
     def commonest(self) -> Mark | None:
         """The mark of most decisive cells; the point where both are as common."""
-        most = max(_MARKS, key=lambda mark: self.decisive[mark])
+        most = max(MARKS, key=lambda mark: self.decisive[mark])
         return most if self.decisive[most] else None
 
 
@@ -185,7 +87,7 @@ def ask_mark(column: str, texts: Sequence[str], currency: str, *, both: bool) ->
             value=mark,
             meaning="; ".join(f"{text} is {_shown(text, mark, currency)}" for text in shown),
         )
-        for mark in _MARKS
+        for mark in MARKS
     )
     seen = "is written in both styles" if both else "can be read in two ways"
     return QuestionError(
@@ -323,19 +225,6 @@ class _Cache(dict[str, Amount]):
     def __missing__(self, text: str) -> Amount:
         value = self[text] = self._read(text)
         return value
-
-
-def scaled(found: Digits, digits: int) -> int | None:
-    """Bring digits to minor units, or give None where that would need rounding.
-
-    Noughts beyond the currency's digits lose nothing, except three digits in all: "12.500" in a
-    column of "12.50" is as likely twelve thousand five hundred.
-    """
-    whole, part = found
-    extra = part[digits:]
-    if extra and (extra.strip("0") or len(part) == 3):
-        return None
-    return int(whole + part[:digits].ljust(digits, "0"))
 
 
 def _currency(money: str, expected: str, header: str, text: str) -> str | Fault:

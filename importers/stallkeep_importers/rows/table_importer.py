@@ -6,8 +6,6 @@ from abc import ABC, abstractmethod
 from collections.abc import Iterator
 from typing import BinaryIO, ClassVar
 
-from stallkeep_importers.answers import refuse_impossible
-from stallkeep_importers.columns import ENOUGH, ask_columns, map_columns
 from stallkeep_importers.contract import (
     CONTRACT_VERSION,
     ImportStop,
@@ -18,10 +16,12 @@ from stallkeep_importers.contract import (
     QuestionError,
     Recognition,
 )
-from stallkeep_importers.profiles import Profile
-from stallkeep_importers.readings import Convert, Reading
-from stallkeep_importers.sheets import Sheet
-from stallkeep_importers.tables import Table, open_table, sample_table
+from stallkeep_importers.rows.answers import refuse_impossible
+from stallkeep_importers.rows.columns import ENOUGH, ask_columns, map_columns
+from stallkeep_importers.rows.profiles import Profile
+from stallkeep_importers.rows.readings import Convert, Reading
+from stallkeep_importers.rows.sheets import Sheet
+from stallkeep_importers.tables.table import Table, open_table, sample_table
 
 
 class TableImporter(ABC):

@@ -6,11 +6,11 @@ import datetime as dt
 
 import msgspec
 
+from stallkeep_importers.cells.faults import Fault
+from stallkeep_importers.cells.money import MAX_MINOR, digits_under, scaled
+from stallkeep_importers.cells.personal import without_card_numbers
 from stallkeep_importers.contract import MappedColumn, Outcome, Reject, Skip, Transaction
 from stallkeep_importers.currencies import minor_units
-from stallkeep_importers.faults import Fault
-from stallkeep_importers.money import MAX_MINOR, digits_under, scaled
-from stallkeep_importers.personal import without_card_numbers
 
 
 class BankLine(msgspec.Struct, frozen=True, kw_only=True):

@@ -1,0 +1,1 @@
+"""One cell: text → amounts, dates, moments; what is personal in it."""

@@ -1,0 +1,63 @@
+"""What a cell may be, asked of one cell at a time to judge its column by."""
+
+# ruff: noqa: RUF001 - dashes of every length are the subject
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Sequence
+
+from stallkeep_importers.cells.dates import date_readings, split_moment
+from stallkeep_importers.cells.money import written
+from stallkeep_importers.cells.times import time_of
+from stallkeep_importers.words import cell_words, plain
+
+_CODE = re.compile("[0-9A-Z]{2,6}(?:-?[0-9A-Z]{2,6}){0,2}")
+
+
+def is_money(cell: str) -> bool:
+    """Say whether a cell can be an amount."""
+    return written(cell) is not None or cell.strip() in ("-", "–", "—")
+
+
+def is_date(cell: str) -> bool:
+    """Say whether a cell begins with a date."""
+    return date_readings(split_moment(cell.strip())[0]) is not None
+
+
+def is_moment(cell: str) -> bool:
+    """Say whether a cell is a date with a time of day."""
+    return is_date(cell) and split_moment(cell.strip())[1] != ""
+
+
+def is_no_method(cell: str) -> bool:
+    """Say whether a cell of a column headed "type" is anything but a means of payment."""
+    word = plain(cell)
+    return word in cell_words("kinds") or word not in cell_words("methods")
+
+
+def is_time(cell: str) -> bool:
+    """Say whether a cell is a time of day."""
+    return isinstance(time_of(cell), tuple)
+
+
+def is_code(cell: str) -> bool:
+    """Say whether a cell looks like a tag code: capitals and digits, short, both kinds in it."""
+    text = cell.strip()
+    return (
+        _CODE.fullmatch(text) is not None
+        and any(map(str.isdigit, text))
+        and any(map(str.isalpha, text))
+    )
+
+
+def has_decimals(cell: str) -> bool:
+    """Say whether a cell is an amount that shows it: by decimals, groups or a currency."""
+    amount = written(cell)
+    return amount is not None and (bool(amount.money) or not amount.number.isdigit())
+
+
+def share(test: Callable[[str], bool], cells: Sequence[str]) -> float:
+    """Give the share of the first filled cells that pass a test; 0 without any."""
+    filled = [cell for cell in cells if cell.strip()][:200]
+    return sum(map(test, filled)) / len(filled) if filled else 0.0

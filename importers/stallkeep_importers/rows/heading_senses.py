@@ -1,0 +1,50 @@
+"""What a heading may mean, in the language most headings of the file are in."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+
+from stallkeep_importers.contract import Options
+from stallkeep_importers.tables.headings import Heading
+from stallkeep_importers.words import Sense, heading_words
+
+SURE = 0.97
+
+
+def tongues_of(headings: Sequence[Heading], options: Options) -> list[str]:
+    """Rank the languages by how many headings they know, the shop's own first among equals."""
+    words = heading_words()
+    known = Counter(
+        language
+        for found in headings
+        for language in {sense.language for sense in words.get(found.plain, ())}
+    )
+    own = {code: len(options.languages) - n for n, code in enumerate(options.languages)}
+    return sorted(known, key=lambda code: (-known[code], -own.get(code, 0), code))
+
+
+def senses_of(text: str, tongues: Sequence[str]) -> list[tuple[Sense, float]]:
+    """Give what a heading may mean: a whole phrase we know, else the longest one within."""
+    words = heading_words()
+    if text in words:
+        return [(sense, SURE) for sense in _in_best_tongue(words[text], tongues)]
+    tokens = text.split()
+    for length in range(len(tokens) - 1, 0, -1):
+        phrases = {" ".join(tokens[i : i + length]) for i in range(len(tokens) - length + 1)}
+        known = [phrase for phrase in sorted(phrases) if phrase in words]
+        if known:
+            if len(known) > 1:
+                return []
+            share = 0.5 + 0.45 * length / len(tokens)
+            return [(sense, share) for sense in _in_best_tongue(words[known[0]], tongues)]
+    return []
+
+
+def _in_best_tongue(senses: Sequence[Sense], tongues: Sequence[str]) -> list[Sense]:
+    """Keep the meanings of the language most other headings are in."""
+    for code in tongues:
+        own = [sense for sense in senses if sense.language == code]
+        if own:
+            return own
+    return list(senses)

@@ -1,0 +1,1 @@
+"""Bytes → one table or one list of entries: encodings, dialects, headers, records."""
