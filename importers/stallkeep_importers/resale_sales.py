@@ -68,7 +68,8 @@ class _Sales:
         kinds, details = self._kinds.read(block, paid.amounts)
         states = states_of(block)
         refunded, marks = self._refunds.read(block, states, paid.amounts)
-        quantities = block.counts("quantity")
+        refunds = {place for place, kind in enumerate(kinds) if kind == "refund"}
+        quantities = block.counts("quantity", minus_at=refunds)
         if self._amounts.rule.base == "price":
             _refuse_unclear(block, quantities)
         parts = {

@@ -50,11 +50,10 @@ class MarkEvidence:
         self.digits = digits
         self.decisive: dict[Mark, int] = {".": 0, ",": 0}
         self.ambiguous: list[str] = []
-        self._seen: set[str] = set()
 
     def add(self, cells: Iterable[str]) -> None:
         """Weigh more cells."""
-        for text in set(cells) - self._seen:
+        for text in set(cells):
             if "." not in text and "," not in text and text.isascii():
                 continue
             amount = written(text)

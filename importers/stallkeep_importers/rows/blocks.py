@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import re
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 
 from stallkeep_importers.cells.faults import Fault
 from stallkeep_importers.cells.money_columns import Amount, Foreign
@@ -153,13 +153,21 @@ class Block:
             found.append(value)
         return found
 
-    def counts(self, field: str, default: int = 1) -> list[int]:
-        """Read whole numbers, none negative; *default* for empty cells."""
+    def counts(self, field: str, default: int = 1, *, minus_at: Collection[int] = ()) -> list[int]:
+        """Read whole numbers; *default* for empty cells.
+
+        Args:
+            field: Whose cells.
+            default: For empty cells.
+            minus_at: Rows whose number may be written with a minus, which is left out: refunds.
+        """
         if not self.has(field):
             return [default] * len(self)
         found = []
         for place, cell in enumerate(self.cells(field)):
             text = cell.strip()
+            if place in minus_at:
+                text = text.removeprefix("-")
             value = default
             if match := _COUNT.fullmatch(text):
                 value = int(match[1])

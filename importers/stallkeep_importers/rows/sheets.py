@@ -4,18 +4,19 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator
 
 from stallkeep_importers.cells.clocks import LocalClock
-from stallkeep_importers.cells.date_columns import DateColumn, OrderEvidence
+from stallkeep_importers.cells.date_columns import DateColumn
 from stallkeep_importers.cells.dates import Order
-from stallkeep_importers.cells.moments import MomentColumn, date_texts, only_midnights
-from stallkeep_importers.cells.money import Mark, written
-from stallkeep_importers.cells.money_columns import MarkEvidence, MoneyColumn, ask_mark
+from stallkeep_importers.cells.moments import MomentColumn
+from stallkeep_importers.cells.money import Mark
+from stallkeep_importers.cells.money_columns import MoneyColumn, ask_mark
 from stallkeep_importers.cells.personal import kind_by_cells, kind_by_heading
-from stallkeep_importers.contract import Choice, Layout, MappedColumn, Options, QuestionError
-from stallkeep_importers.currencies import currencies_of, minor_units
-from stallkeep_importers.rows.columns import DATE_FIELDS, MONEY_FIELDS, map_columns
+from stallkeep_importers.contract import Layout, MappedColumn, Options
+from stallkeep_importers.rows.columns import DATE_FIELDS, map_columns
+from stallkeep_importers.rows.evidence import Evidence
+from stallkeep_importers.rows.file_facts import file_currency, file_zone
 from stallkeep_importers.rows.profiles import Profile
 from stallkeep_importers.tables.table import Table, fitted_row
 from stallkeep_importers.words import cell_words, plain_among
@@ -51,6 +52,10 @@ class Sheet:
         self.notices: list[str] = []
         if table.survey and table.survey.notice:
             self.notices.append(table.survey.notice)
+        if table.is_twice_encoded:
+            self.notices.append(
+                "Some letters look garbled: the file seems to have been turned into UTF-8 twice."
+            )
         self.tally: Counter[str] = Counter()
         self.settled: dict[str, str] = {}
         self._says_completed: bool | None = None
@@ -70,7 +75,9 @@ class Sheet:
         )
         self.day_field = next((field for field in profile.day_fields if field in self.places), None)
         self.clock = LocalClock(options.time_zone, options.clock_change)
-        self.currency = self._currency()
+        self.currency = file_currency(table, self.places, options)
+        if self.currency != options.currency:
+            self.notices.append(f"The amounts are in {self.currency}.")
         self.decimal_mark: Mark | None = None
         self.date_order: Order | None = None
         self._money: dict[str, MoneyColumn] = {}
@@ -84,9 +91,9 @@ class Sheet:
         if self._says_completed is None:
             place = self.places.get("state")
             known = cell_words("states")
-            self._says_completed = place is not None and any(
-                known.get(plain_among(row[place], known)) == "completed"
-                for row in self.table.sample
+            cells = set() if place is None else {row[place] for row in self.table.sample}
+            self._says_completed = any(
+                known.get(plain_among(cell, known)) == "completed" for cell in cells
             )
         return self._says_completed
 
@@ -132,53 +139,9 @@ class Sheet:
         ids = {row[place].strip() for row in self.table.sample} - {""}
         return len(ids) > 1 and all(_ROUNDED.fullmatch(text) for text in ids)
 
-    def _currency(self) -> str:
-        """Find the currency of amounts that name none: the heading's, else the shop's."""
-        if self.options.file_currency:
-            return self.options.file_currency
-        signs = {
-            self.table.headings[place].currency
-            for field, place in self.places.items()
-            if field in MONEY_FIELDS and self.table.headings[place].currency
-        }
-        found = {code for sign in signs for code in currencies_of(sign)} or self._signs()
-        if not found and self.table.said.currency:
-            found = {self.table.said.currency}
-        if not found or self.options.currency in found:
-            return self.options.currency
-        if len(found) == 1:
-            code = found.pop()
-            self.notices.append(f"The amounts are in {code}.")
-            return code
-        raise QuestionError(
-            "currency-undecided",
-            f"The headings name a currency that may be {', '.join(sorted(found))}.",
-            "Say which currency the file's amounts are in.",
-            parameter="file_currency",
-            choices=tuple(Choice(value=code, meaning=code) for code in sorted(found)),
-        )
-
-    def _zone(self) -> str:
-        """Give the zone that headings, or lines above them, name for times without one."""
-        places = [self.places[name] for name in ("time", self.day_field) if name in self.places]
-        zones = [zone for place in places if (zone := self.table.headings[place].zone)]
-        return next(iter(zones), self.table.said.zone)
-
-    def _signs(self) -> set[str]:
-        """Give the one currency that the signs in the sample's cells name, or none."""
-        signs = {
-            amount.money
-            for field in MONEY_FIELDS & self.places.keys()
-            for row in self.table.sample
-            if (amount := written(row[self.places[field]])) and amount.money
-        }
-        meant = [set(codes) for sign in signs if (codes := currencies_of(sign))]
-        common = set.intersection(*meant) if meant else set()
-        return common if len(common) == 1 else set()
-
     def _settle(self) -> None:
         """Decide decimal marks, order of dates and whether there are times of day."""
-        evidence = _Evidence(self)
+        evidence = Evidence(self.places, self.day_field, self.currency, self.options)
         evidence.add(self.table.sample)
         if not self.table.is_whole:
             for rows in self._rows() if evidence.is_open else ():
@@ -188,7 +151,7 @@ class Sheet:
         self._settle_money(evidence)
         self._settle_dates(evidence)
 
-    def _settle_money(self, evidence: _Evidence) -> None:
+    def _settle_money(self, evidence: Evidence) -> None:
         answered = self.options.decimal_mark
         own = {field: found.mark for field, found in evidence.marks.items()}
         agreed = {mark for mark in own.values() if mark}
@@ -207,7 +170,7 @@ class Sheet:
             )
             self.decimal_mark = self.decimal_mark or mark
 
-    def _settle_dates(self, evidence: _Evidence) -> None:
+    def _settle_dates(self, evidence: Evidence) -> None:
         answered = self.options.date_order
         orders = evidence.orders.orders
         order = answered or (orders[0] if len(orders) == 1 else None)
@@ -220,7 +183,7 @@ class Sheet:
             )
         if self.day_field:
             has_times = "time" in self.places or not evidence.midnights
-            zone = self._zone()
+            zone = file_zone(self.table, self.places, self.day_field)
             self.moments = MomentColumn(
                 self._dates[self.day_field], self.clock, has_times=has_times, zone=zone
             )
@@ -240,51 +203,6 @@ class Sheet:
                 skip = max(0, table.header_record - batch.first_record + 1)
                 fitted = (fitted_row(row, table.width) for row in batch.rows[skip:])
                 yield [row for row in fitted if row]
-
-
-class _Evidence:
-    """What the rows say about how they are to be read."""
-
-    def __init__(self, sheet: Sheet) -> None:
-        self._options = sheet.options
-        self._places = sheet.places
-        self._day_field = sheet.day_field
-        digits = minor_units()[sheet.currency]
-        self.marks = {
-            field: MarkEvidence(digits) for field in sheet.places if field in MONEY_FIELDS
-        }
-        self.orders = OrderEvidence()
-        self.midnights: bool | None = None
-
-    def add(self, rows: Iterable[Sequence[str]]) -> None:
-        """Weigh more rows."""
-        columns = list(zip(*rows, strict=False))
-        if not columns:
-            return
-        for field, found in self.marks.items():
-            found.add(columns[self._places[field]])
-        for field in DATE_FIELDS & self._places.keys():
-            cells = columns[self._places[field]]
-            self.orders.add(date_texts(cells))
-            if field == self._day_field:
-                midnights = only_midnights(cells)
-                if midnights is not None:
-                    self.midnights = midnights and self.midnights is not False
-
-    @property
-    def is_open(self) -> bool:
-        """Whether more rows could settle something."""
-        marks_open = (
-            bool(self.marks)
-            and self._options.decimal_mark is None
-            and not any(found.mark for found in self.marks.values())
-        )
-        order_open = (
-            self._options.date_order is None
-            and self.orders.is_needed
-            and len(self.orders.orders) > 1
-        )
-        return marks_open or order_open or bool(self.midnights)
 
 
 def _named(columns: Iterable[MappedColumn]) -> tuple[tuple[int, str], ...]:

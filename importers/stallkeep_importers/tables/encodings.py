@@ -108,6 +108,8 @@ def survey(stream: BinaryIO, options: Options) -> Survey:
 
 def sample_codec(sample: bytes, options: Options) -> str:
     """Guess the codec of a file from its beginning; never raises."""
+    if options.encoding:
+        return options.encoding
     named = _marked(sample) or _wide_without_mark(sample)
     if named:
         return named

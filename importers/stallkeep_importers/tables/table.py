@@ -7,6 +7,7 @@ import io
 import re
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
+from functools import lru_cache
 from itertools import pairwise
 from typing import BinaryIO
 
@@ -27,6 +28,9 @@ from stallkeep_importers.tables.records import RecordBatch, RecordReader
 
 _SAMPLE_CHARS = 1 << 18
 _SAMPLE_ROWS = 1000
+_TWICE = re.compile(
+    "\u00c3[\u00a0-\u00bf\u0152\u0178\u2013-\u2122]|\u00e2\u201a\u00ac|\u00c2[\u00a3\u00b0]"
+)
 _NO_TEXT = re.compile("[\0\ud800-\udfff]")
 _FEWEST_SHORT = 3
 _NARROW = 2
@@ -44,6 +48,7 @@ class Table(msgspec.Struct):
         shortest_usual: Fewest cells of a row whose missing ones may be empty cells left out.
         is_whole: Whether the sample is the whole table.
         said: What the lines above the header say about all rows.
+        is_twice_encoded: Whether letters beyond ASCII look as if written in UTF-8 twice.
         survey: Facts about the bytes; None when only a sample was looked at.
         stream: The plain bytes.
     """
@@ -55,6 +60,7 @@ class Table(msgspec.Struct):
     shortest_usual: int
     is_whole: bool
     said: Said = Said()
+    is_twice_encoded: bool = False
     survey: Survey | None = None
     stream: BinaryIO | None = None
 
@@ -100,12 +106,29 @@ def open_table(stream: BinaryIO, options: Options) -> Table:
 
 def sample_table(sample: bytes, options: Options) -> Table | None:
     """Look at the beginning of a file; None where it cannot be a table. Never raises."""
+    return _sample_table(
+        sample, options.languages, options.encoding, options.delimiter, options.header_record
+    )
+
+
+@lru_cache(maxsize=4)
+def _sample_table(
+    sample: bytes,
+    languages: tuple[str, ...],
+    encoding: str | None,
+    delimiter: str | None,
+    header_record: int | None,
+) -> Table | None:
+    """Look at a beginning once, for every importer that is asked about it."""
+    options = Options(
+        languages=languages, encoding=encoding, delimiter=delimiter, header_record=header_record
+    )
     try:
         plain = unpacked_sample(sample)
         refuse_other_types(plain)
         text = plain.decode(sample_codec(plain, options), "replace")
         return _table_in(_whole_lines(text.removeprefix("\ufeff"), len(text)), options)
-    except (RefusalError, LookupError, ValueError):
+    except (RefusalError, LookupError, ValueError, TypeError):
         return None
 
 
@@ -169,6 +192,7 @@ def _table_in(text: str, options: Options) -> Table:
         sample=sample,
         shortest_usual=_shortest_usual(below, width),
         is_whole=len(rows) < _SAMPLE_ROWS,
+        is_twice_encoded=_TWICE.search(text) is not None,
         said=said_above(rows[:place]) if place else Said(),
     )
 

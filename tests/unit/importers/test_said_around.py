@@ -6,6 +6,7 @@ import pytest
 from tests.unit.importers.reading import BERLIN, asked, read, table
 
 from stallkeep_importers.resale_listings import ResaleListings
+from stallkeep_importers.resale_sales import ResaleSales
 
 MOMENT = [("2025-05-03 22:30", "1.50", "x")]
 
@@ -124,3 +125,19 @@ def test_the_name_of_a_listing_is_the_pieces() -> None:
     header = ("Listing ID", "Name", "Price")
     found = read(table([("L1", "Blue cup", "8.00")], header), ResaleListings())
     assert "Blue cup" in repr(found.taken)
+
+
+def test_a_refunds_quantity_may_have_a_minus() -> None:
+    header = ("Sold on", "Title", "Total", "Quantity")
+    rows = [("2025-05-03", "cup", "-8.00", "-1"), ("2025-05-03", "cup", "8.00", "-1")]
+    found = read(table(rows, header), ResaleSales())
+    assert [(each.amount_minor, each.quantity) for each in found.transactions] == [(-800, 1)]
+    assert [each.code for each in found.rejects] == ["quantity-unreadable"]
+
+
+def test_text_that_was_encoded_twice_is_said() -> None:
+    garbled = "Gr\u00fc\u00dfe".encode().decode("cp1252")
+    assert any(
+        "garbled" in text for text in read(table([("2025-05-03", "1.50", garbled)])).layout.notices
+    )
+    assert not read(table([("2025-05-03", "1.50", "\u00c3gua \u00e2ge")])).layout.notices
