@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import sys
 from collections.abc import Callable
 from random import Random
 from typing import Any
@@ -14,6 +15,7 @@ from tests.evidence_world import World, make_world
 from stallkeep.store import imports, intake
 from stallkeep.store.engine import scope
 from stallkeep.work import intake_run, read_ahead
+from stallkeep.work.import_errors import ImportQuestionError
 
 CARDS = "card-reader-payments"
 WITH_IDS = "Date,Time,Transaction ID,Amount,Currency,Note\n"
@@ -148,3 +150,13 @@ async def test_keys_are_looked_up_in_their_index_even_without_statistics(databas
         text = "\n".join(row[0] for row in plan)
         assert "using transaction_shop_id_channel_id_row_key_occurrence_key" in text
         assert "row_key = s.row_key" in text.split("Index Cond:")[1]
+
+
+async def test_reading_leaves_the_interpreter_as_it_was(database: Clone) -> None:
+    usual = sys.getswitchinterval()
+    world = await make_world(database.pool)
+    file = with_ids(Random(3), 20)  # noqa: S311 - likewise
+    await asyncio.gather(*(world.take_in(file) for _ in range(3)))
+    with pytest.raises(ImportQuestionError):
+        await world.take_in("Qqq,Zzz\n2026-09-11 10:00,12.00\n", importer=CARDS)
+    assert sys.getswitchinterval() == usual
