@@ -104,19 +104,18 @@ def _outcomes(block: Block, base: str) -> list[Outcome]:
 
 
 def _box_words(block: Block) -> list[CashCountKind | None]:
-    """Give what a row says about the box itself, in its kind, note or title."""
+    """Give what a row says about the box itself, in any cell that is nothing but that word."""
     known = cell_words("cash")
-    sales = cell_words("kinds")
     found: list[CashCountKind | None] = [None] * len(block)
-    for field in ("kind", "note", "title"):
-        if not block.has(field):
-            continue
-        for place, cell in enumerate(block.cells(field)):
+    for cells in (*block.text_columns(), block.cells("note"), block.cells("title")):
+        for place, cell in enumerate(cells):
             word = plain(cell)
             if word in known:
                 found[place] = found[place] or cast(CashCountKind, known[word])
-            elif field == "kind" and word and sales.get(word) not in ("payment", "refund"):
-                block.fault(place, field, _unknown(cell))
+    for place, cell in enumerate(block.cells("kind")):
+        sale = cell_words("kinds").get(plain(cell), "")
+        if cell.strip() and not found[place] and sale not in ("payment", "refund"):
+            block.fault(place, "kind", _unknown(cell))
     return found
 
 

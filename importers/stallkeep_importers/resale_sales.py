@@ -7,6 +7,7 @@ from stallkeep_importers.contract import Outcome
 from stallkeep_importers.rows.amounts import Amounts, sheet_sample
 from stallkeep_importers.rows.blocks import Block
 from stallkeep_importers.rows.building import transactions
+from stallkeep_importers.rows.order_lines import settle_orders
 from stallkeep_importers.rows.payment_rows import Kinds, Refunds, like, not_completed, states_of
 from stallkeep_importers.rows.profiles import Profile, names
 from stallkeep_importers.rows.readings import Convert
@@ -45,6 +46,7 @@ class ResaleSales(TableImporter):
             "balance": -0.2,
             "subtotal": -0.02,
         },
+        together="external_id",
         file_words=("sale", "sold", "order", "verkauf", "bestell"),
     )
 
@@ -64,6 +66,8 @@ class _Sales:
 
     def outcomes(self, block: Block) -> list[Outcome]:
         paid = self._amounts.read(block)
+        ids = list(block.ids("external_id"))
+        settle_orders(block, paid, self._amounts.rule, ids)
         days, moments = block.moments()
         kinds, details = self._kinds.read(block, paid.amounts)
         states = states_of(block)
@@ -89,7 +93,7 @@ class _Sales:
                     "amount_minor": paid.amounts,
                     "occurred_on": days,
                     "occurred_at": moments,
-                    "external_id": block.ids("external_id"),
+                    "external_id": ids,
                     "method": ["online"] * len(block),
                     "fee_minor": paid.fees,
                     "postage_cost_minor": [None if cost is None else abs(cost) for cost in costs],
@@ -109,12 +113,20 @@ class _Sales:
 
 
 def _refuse_unclear(block: Block, quantities: list[int]) -> None:
-    """Reject rows of several pieces where only a price is given: for each, or for all?"""
-    for place, quantity in enumerate(quantities):
+    """Reject rows of several pieces, or with a discount, where nothing but a price is given."""
+    discounts = block.money("discount")
+    for place, (quantity, discount) in enumerate(zip(quantities, discounts, strict=True)):
         if quantity != 1:
             block.fault(place, "price", _UNCLEAR)
+        if discount:
+            block.fault(place, "discount", _DISCOUNTED)
 
 
+_DISCOUNTED = Fault(
+    "price-or-discount",
+    "The row has a discount, and does not say whether its price is before or after it.",
+    "Add what the buyer paid in all.",
+)
 _UNCLEAR = Fault(
     "price-of-several",
     "The row sells several pieces, and does not say whether the price is for each or for all.",

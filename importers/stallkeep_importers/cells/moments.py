@@ -10,11 +10,12 @@ from stallkeep_importers.cells.clocks import LocalClock
 from stallkeep_importers.cells.date_columns import DateColumn
 from stallkeep_importers.cells.dates import split_moment
 from stallkeep_importers.cells.faults import Fault
-from stallkeep_importers.cells.times import time_of
+from stallkeep_importers.cells.times import has_half, time_of
 
 _CACHE_SIZE = 100_000
 _ISO_DAY = re.compile("[0-9]{4}-[0-9]{2}-[0-9]{2}[ T][0-9]{2}:")
 _ISO_LENGTHS = (len("2025-05-03T14:22:07"), len("2025-05-03T14:22"))
+_NOON = 12
 _SHORTEST_USUAL = len("2025-05-03T14:22")
 
 
@@ -26,16 +27,24 @@ class MomentColumn:
         clock: The shop's clock.
         has_times: As below.
         zone: Offset or IANA name of times that have none of their own; "" for the shop's.
+        has_halves: Whether times name their half of the day; then one that does not is doubtful.
 
     Attributes:
         has_times: False when every time of day in the file is midnight: then there is none.
     """
 
     def __init__(
-        self, dates: DateColumn, clock: LocalClock, *, has_times: bool = True, zone: str = ""
+        self,
+        dates: DateColumn,
+        clock: LocalClock,
+        *,
+        has_times: bool = True,
+        zone: str = "",
+        has_halves: bool = False,
     ) -> None:
         self.has_times = has_times
         self._zone = zone
+        self._has_halves = has_halves
         self._dates = dates
         self._clock = clock
         self._times: dict[str, tuple[dt.time, str] | Fault | None] = {}
@@ -129,7 +138,10 @@ class MomentColumn:
         try:
             return self._times[text]
         except KeyError:
-            value = self._times[text] = time_of(text)
+            value = time_of(text)
+            if self._has_halves and isinstance(value, tuple) and 1 <= value[0].hour <= _NOON:
+                value = value if has_half(text) else _half_missing(text)
+            self._times[text] = value
             return value
 
     def _bound(self) -> None:
@@ -138,6 +150,19 @@ class MomentColumn:
                 kept.clear()
         if len(self._dates.cache) > _CACHE_SIZE:
             self._dates.cache.clear()
+
+
+def _half_missing(text: str) -> Fault:
+    return Fault(
+        "time-undecided",
+        f"“{text[:40]}” may be in the morning or in the afternoon; other rows say which.",
+        "Add am or pm and send the row again.",
+    )
+
+
+def time_texts(cells: Iterable[str]) -> list[str]:
+    """Give the time part of each date cell."""
+    return [_parted(cell)[1] for cell in cells]
 
 
 def date_texts(cells: Iterable[str]) -> list[str]:

@@ -26,6 +26,7 @@ from stallkeep_importers.contract import Choice, QuestionError
 from stallkeep_importers.currencies import currencies_of, minor_units
 
 _CACHE_SIZE = 1 << 16
+_MOST_WHOLES = 1000
 
 
 class Foreign(msgspec.Struct, frozen=True):
@@ -44,16 +45,25 @@ class MarkEvidence:
     Attributes:
         decisive: Cells that can be read under one mark only, counted by mark.
         ambiguous: The first few cells that give two different amounts.
+        wholes: Distinct amounts written in digits alone, nought left out, as many as are kept.
+        has_others: Whether any amount is written with a mark, a group sign or a currency.
     """
 
     def __init__(self, digits: int) -> None:
         self.digits = digits
         self.decisive: dict[Mark, int] = {".": 0, ",": 0}
         self.ambiguous: list[str] = []
+        self.wholes: list[int] = []
+        self.has_others = False
 
     def add(self, cells: Iterable[str]) -> None:
         """Weigh more cells."""
         for text in set(cells):
+            if text.isascii() and text.isdigit():
+                if len(self.wholes) < _MOST_WHOLES and (number := int(text[:18])):
+                    self.wholes.append(number)
+                continue
+            self.has_others = self.has_others or written(text) is not None
             if "." not in text and "," not in text and text.isascii():
                 continue
             amount = written(text)

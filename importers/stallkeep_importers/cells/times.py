@@ -15,7 +15,7 @@ _TIME = re.compile(
     rf"""
     (?:(?P<before>{_HALF})\s*)?
     (?P<hour>[0-9]{{1,2}})
-    (?:[:.h時]\s?(?P<minute>[0-9]{{2}})分?(?:[:.]?(?P<second>[0-9]{{2}})秒?)?)?
+    (?:(?:[:.時]|\s?h)\s?(?P<minute>[0-9]{{2}})分?(?:[:.]?(?P<second>[0-9]{{2}})秒?)?)?
     (?:[.,](?P<fraction>[0-9]{{1,9}}))?
     (?P<rest>.*)
     """,
@@ -23,6 +23,7 @@ _TIME = re.compile(
 )
 _USUAL = re.compile("(?:[01][0-9]|2[0-3]):[0-5][0-9]:[0-5][0-9]")
 _OFFSET = re.compile(r"(?:UTC|GMT)?\s?(?P<sign>[-+−])(?P<hours>[0-9]{1,2}):?(?P<minutes>[0-9]{2})?")
+_LONGEST = 50
 _NO_HALF = frozenset({"uhr", "h", "kl", "hrs", "hr", "godz", "hod"})
 
 
@@ -37,7 +38,7 @@ def time_of(text: str) -> tuple[dt.time, str] | Fault | None:
         return None
     if _USUAL.fullmatch(bare):
         return dt.time.fromisoformat(bare), ""
-    match = _TIME.fullmatch(bare) if len(bare) <= 50 else None
+    match = _TIME.fullmatch(bare) if len(bare) <= _LONGEST else None
     half, zone = _half_and_zone(match["before"], match["rest"]) if match else (None, "")
     if not match or half is None or (not half and not match["minute"]):
         return _unreadable(text)
@@ -52,6 +53,15 @@ def time_of(text: str) -> tuple[dt.time, str] | Fault | None:
     except ValueError:
         return _impossible(text)
     return time, zone
+
+
+def has_half(text: str) -> bool:
+    """Say whether a time of day names its half of the day."""
+    match = _TIME.fullmatch(text.strip()) if len(text) <= _LONGEST else None
+    if not match:
+        return False
+    half, _ = _half_and_zone(match["before"], match["rest"])
+    return half in ("am", "pm")
 
 
 def fixed_zone(text: str) -> dt.timezone | None:

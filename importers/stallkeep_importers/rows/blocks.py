@@ -244,8 +244,9 @@ class Block:
             if isinstance(day, dt.date):
                 found.append(day)
                 continue
-            header = self.sheet.header_of(field)
-            self.fault(place, field, day or _missing(header, "date"))
+            fault = day or _missing(self.sheet.header_of(field), "date")
+            about_time = self.has("time") and fault.code.startswith("time-")
+            self.fault(place, "time" if about_time else field, fault)
             found.append(dt.date.min)
         return found
 

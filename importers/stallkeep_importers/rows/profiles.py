@@ -22,6 +22,7 @@ class Profile(msgspec.Struct, frozen=True):
             fields the importer does not use are looked for too.
         file_words: Words of a file's name that speak for it.
         day_fields: Fields that may say when a row happened, the best first.
+        together: Field whose equal cells, row below row, are read in one block.
         also: Plain headings that mean a field in these files, whatever they mean elsewhere.
     """
 
@@ -31,3 +32,4 @@ class Profile(msgspec.Struct, frozen=True):
     file_words: tuple[str, ...] = ()
     day_fields: tuple[str, ...] = ("date",)
     also: Mapping[str, str] = {}
+    together: str | None = None

@@ -141,7 +141,13 @@ class Sheet:
 
     def _settle(self) -> None:
         """Decide decimal marks, order of dates and whether there are times of day."""
-        evidence = Evidence(self.places, self.day_field, self.currency, self.options)
+        evidence = Evidence(
+            self.places,
+            self.day_field,
+            self.currency,
+            self.options,
+            says_minor=any(found.in_minor for found in self.table.headings),
+        )
         evidence.add(self.table.sample)
         if not self.table.is_whole:
             for rows in self._rows() if evidence.is_open else ():
@@ -153,6 +159,9 @@ class Sheet:
 
     def _settle_money(self, evidence: Evidence) -> None:
         answered = self.options.decimal_mark
+        in_minor = evidence.unit(self.header_of) == "minor"
+        if self.options.amounts_are:
+            self.settled["amounts_are"] = self.options.amounts_are
         own = {field: found.mark for field, found in evidence.marks.items()}
         agreed = {mark for mark in own.values() if mark}
         for field, found in evidence.marks.items():
@@ -166,7 +175,10 @@ class Sheet:
                 raise ask_mark(self.header_of(field), found.ambiguous, self.currency, both=both)
             heading = self.table.headings[self.places[field]]
             self._money[field] = MoneyColumn(
-                heading.text, mark, answered=answered is not None, in_minor=heading.in_minor
+                heading.text,
+                mark,
+                answered=answered is not None,
+                in_minor=in_minor or heading.in_minor,
             )
             self.decimal_mark = self.decimal_mark or mark
 
@@ -185,7 +197,11 @@ class Sheet:
             has_times = "time" in self.places or not evidence.midnights
             zone = file_zone(self.table, self.places, self.day_field)
             self.moments = MomentColumn(
-                self._dates[self.day_field], self.clock, has_times=has_times, zone=zone
+                self._dates[self.day_field],
+                self.clock,
+                has_times=has_times,
+                zone=zone,
+                has_halves=evidence.has_halves,
             )
             if zone and has_times:
                 self.notices.append(f"Times without an offset are read in {zone}.")

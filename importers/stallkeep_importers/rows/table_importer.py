@@ -21,6 +21,7 @@ from stallkeep_importers.rows.columns import ENOUGH, ask_columns, map_columns
 from stallkeep_importers.rows.profiles import Profile
 from stallkeep_importers.rows.readings import Convert, Reading
 from stallkeep_importers.rows.sheets import Sheet
+from stallkeep_importers.tables.records import kept_together
 from stallkeep_importers.tables.table import Table, open_table, sample_table
 
 
@@ -63,7 +64,9 @@ class TableImporter(ABC):
         convert = self.rows(sheet)
         yield sheet.layout()
         with table.batches() as batches:
-            for found in Reading(sheet, convert).outcomes(batches):
+            together = sheet.places.get(self.profile.together or "")
+            whole = batches if together is None else kept_together(batches, together)
+            for found in Reading(sheet, convert).outcomes(whole):
                 yield from found
 
 

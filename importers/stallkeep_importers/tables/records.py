@@ -27,6 +27,7 @@ TOO_LARGE = "cell-too-large"
 LONG_CHARS = 1 << 15
 _BLOCK_CHARS = 1 << 20
 _LINE_END = re.compile(r"\r\n|\r|\n")
+_MOST_TOGETHER = 1000
 _SHAPES = 50
 _MOST_COSTLY = 50
 _COSTLY_LINES = 1000
@@ -49,6 +50,57 @@ class RecordBatch(msgspec.Struct):
     lines: Sequence[int]
     odd: dict[int, str]
     has_long_cells: bool = False
+
+
+def kept_together(batches: Iterator[RecordBatch], place: int) -> Iterator[RecordBatch]:
+    """Move the end of a batch to the next one where rows that belong together would be parted.
+
+    Args:
+        batches: Of one file.
+        place: Cell whose equal text, row below row, says that rows belong together.
+    """
+    held: RecordBatch | None = None
+    for batch in batches:
+        whole = _joined(held, batch) if held else batch
+        start = _start_of_last(whole.rows, place)
+        if 0 < start < len(whole.rows) and len(whole.rows) - start <= _MOST_TOGETHER:
+            held = _part(whole, start, len(whole.rows))
+            yield _part(whole, 0, start)
+        else:
+            held = None
+            yield whole
+    if held:
+        yield held
+
+
+def _start_of_last(rows: list[list[str]], place: int) -> int:
+    """Give where the rows begin that share the last row's cell."""
+    last = rows[-1][place : place + 1]
+    start = len(rows) - 1
+    while last and start and rows[start - 1][place : place + 1] == last:
+        start -= 1
+    return start
+
+
+def _part(batch: RecordBatch, start: int, stop: int) -> RecordBatch:
+    return RecordBatch(
+        batch.rows[start:stop],
+        batch.first_record + start,
+        batch.lines[start:stop],
+        {at - start: what for at, what in batch.odd.items() if start <= at < stop},
+        batch.has_long_cells,
+    )
+
+
+def _joined(first: RecordBatch, second: RecordBatch) -> RecordBatch:
+    shift = len(first.rows)
+    return RecordBatch(
+        first.rows + second.rows,
+        first.first_record,
+        [*first.lines, *second.lines],
+        first.odd | {at + shift: what for at, what in second.odd.items()},
+        first.has_long_cells or second.has_long_cells,
+    )
 
 
 class RecordReader:

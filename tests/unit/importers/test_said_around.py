@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 from tests.unit.importers.reading import BERLIN, asked, read, table
 
+from stallkeep_importers.cash_tally import CashTally
 from stallkeep_importers.resale_listings import ResaleListings
 from stallkeep_importers.resale_sales import ResaleSales
 
@@ -141,3 +142,40 @@ def test_text_that_was_encoded_twice_is_said() -> None:
         "garbled" in text for text in read(table([("2025-05-03", "1.50", garbled)])).layout.notices
     )
     assert not read(table([("2025-05-03", "1.50", "\u00c3gua \u00e2ge")])).layout.notices
+
+
+def test_large_whole_numbers_may_be_cents_and_are_asked_about() -> None:
+    header = ("Date", "Amount", "Fee")
+    data = table([("2025-05-03", "1250", "30")], header)
+    question = asked(data)
+    assert question.parameter == "amounts_are"
+    assert [choice.meaning for choice in question.choices] == ["1250 is 1250.00", "1250 is 12.50"]
+    minor = read(data, amounts_are="minor").transactions[0]
+    assert (minor.amount_minor, minor.fee_minor) == (1250, 30)
+    major = read(data, amounts_are="major").transactions[0]
+    assert (major.amount_minor, major.fee_minor) == (125000, 3000)
+    assert asked(table([("2025-05-03", text, "") for text in ("1250", "800", "399")], header))
+
+
+@pytest.mark.parametrize(
+    "texts", [["5", "12", "40"], ["250"], ["120", "300", "45.50"], ["1250", "€ 8"]]
+)
+def test_whole_numbers_of_a_stall_are_no_question(texts: list[str]) -> None:
+    rows = [("2025-05-03", text, "x") for text in texts]
+    assert len(read(table(rows)).amounts) == len(texts)
+
+
+def test_a_float_in_any_column_of_a_tally_is_no_sale() -> None:
+    data = "Datum;Betrag;Was\n03.05.2025;12,00;Tasse\n03.05.2025;30,00;Wechselgeld\n"
+    found = read(data, CashTally())
+    assert found.amounts == [1200]
+    found = read(data.replace("Was", "Blorp"), CashTally())
+    assert found.amounts == [1200]
+
+
+def test_a_time_without_its_half_of_the_day_is_doubtful_among_others_that_have_it() -> None:
+    header = ("Date", "Time", "Amount")
+    times = ["11:00 AM", "1:00", "13:30", "0:15"]
+    found = read(table([("2025-05-03", text, "1.00") for text in times], header))
+    assert len(found.amounts) == 3
+    assert [(each.code, each.column) for each in found.rejects] == [("time-undecided", "Time")]
