@@ -61,7 +61,8 @@ class Transaction(Record, frozen=True, kw_only=True, gc=False, tag="transaction"
         currency: ISO 4217 code.
         occurred_on: Date in the shop's zone.
         occurred_at: Moment with offset, or None where the file has no time of day.
-        external_id: The provider's own id of this line, exactly as given.
+        external_id: The provider's own id of this line, exactly as given. Where several lines of
+            one order share the order's number, the piece's own reference follows it after " / ".
         method: How it was paid, where the file or the importer knows.
         fee_minor: Fee kept by the provider for this line; None when the file does not say.
         tip_minor: Tip within the amount.

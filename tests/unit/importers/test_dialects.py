@@ -90,6 +90,20 @@ def test_the_eleven_shapes_of_csv_spectrum(text: str, expected: list[list[str]])
     assert records(text, Dialect(",")) == expected
 
 
+def test_the_tree_ops_example_of_csvw() -> None:
+    """W3C "Model for Tabular Data", example tree-ops.csv: its header and both dates."""
+    text = (
+        "GID,On Street,Species,Trim Cycle,Inventory Date\n"
+        "1,ADDISON AV,Celtis australis,Large Tree Routine Prune,10/18/2010\n"
+        "2,EMERSON ST,Liquidambar styraciflua,Large Tree Routine Prune,6/2/2010\n"
+    )
+    rows = records(text)
+    assert rows[0] == ["GID", "On Street", "Species", "Trim Cycle", "Inventory Date"]
+    dates = [(row[4], "1.00", row[0]) for row in rows[1:]]
+    days = [str(each.occurred_on) for each in read(table(dates)).transactions]
+    assert days == ["2010-10-18", "2010-06-02"]
+
+
 def test_single_quotes_and_backslashes_are_read_where_the_file_uses_them() -> None:
     text = "Date,Amount,Note\n'2025-05-03','1.50','a, b'\n'2025-05-04','2.50','it''s'\n"
     assert [each.note for each in read(text).transactions] == ["a, b", "it's"]
