@@ -32,6 +32,7 @@ class StockCount(TableImporter):
             "fee": -0.5,
             "time": -0.05,
         },
+        guessed=frozenset({"date", "tag_code"}),
         file_words=("count", "zahlung-bestand", "inventur", "bestand", "home"),
     )
 

@@ -40,6 +40,7 @@ class Stubs(TableImporter):
             "category": -0.3,
             "listed_on": -0.3,
         },
+        guessed=frozenset({"date", "tag_code"}),
         file_words=("stub", "abriss", "abschnitt"),
     )
 

@@ -36,6 +36,7 @@ _STREET = re.compile(
 
 
 SHORTEST_CARD = 13
+_NUMBERS = frozenset({"card", "bank", "phone", "birth"})
 _LOOKED_AT = 300
 
 
@@ -67,22 +68,40 @@ def is_bank_account(cell: str) -> bool:
     return int("".join(str(int(sign, 36)) for sign in text[4:] + text[:4])) % 97 == 1
 
 
-def kind_by_heading(text: str) -> str | None:
+def kind_by_heading(text: str, cells: Sequence[str]) -> str | None:
     """Name the kind of personal data a plain heading announces, or None.
 
-    A whole phrase we know, or one that begins or ends a longer heading ("kontakt e mail"),
-    unless the heading is known as something else.
+    Args:
+        text: The heading in plain form. A whole phrase we know is believed; of another heading
+            any phrase within it ("kontakt e mail", "name des kunden").
+        cells: Some cells below it; where most are dates or amounts ("amount paid by buyer") a
+            phrase within is not believed.
     """
     words = heading_words()
+    if text in words:
+        return _personal_kind(text)
     tokens = text.split()
-    ends = [tokens[start:] for start in range(len(tokens))]
-    starts = [tokens[:stop] for stop in range(len(tokens) - 1, 0, -1)]
-    for phrase in (*ends, *starts):
-        senses = words.get(" ".join(phrase))
-        if senses:
-            kinds = [sense.field for sense in senses if sense.field.startswith("personal:")]
-            return kinds[0].removeprefix("personal:") if kinds else None
-    return None
+    phrases = [
+        " ".join(tokens[start:stop])
+        for length in range(len(tokens) - 1, 0, -1)
+        for start, stop in ((at, at + length) for at in range(len(tokens) - length + 1))
+    ]
+    kind = next(filter(None, map(_personal_kind, phrases)), None)
+    if kind is None or kind in _NUMBERS:
+        return kind
+    filled = [cell for cell in cells if cell.strip()][:100]
+    typed = sum(map(_is_typed, filled))
+    return None if filled and typed * 2 > len(filled) else kind
+
+
+def _personal_kind(phrase: str) -> str | None:
+    fields = [sense.field for sense in heading_words().get(phrase, ())]
+    personal = [field for field in fields if field.startswith("personal:")]
+    return personal[0].removeprefix("personal:") if personal else None
+
+
+def _is_typed(cell: str) -> bool:
+    return written(cell) is not None or date_readings(split_moment(cell)[0]) is not None
 
 
 def kind_by_cells(cells: Sequence[str], *, is_id: bool = False) -> str | None:
@@ -137,9 +156,7 @@ def _without_secrets(cell: str) -> str:
 
 
 def _is_harmless(cell: str) -> bool:
-    if is_card_number(cell) or _is_phone(cell):
-        return False
-    return written(cell) is not None or date_readings(split_moment(cell)[0]) is not None
+    return not is_card_number(cell) and not _is_phone(cell) and _is_typed(cell)
 
 
 def _is_phone(cell: str) -> bool:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 
 import msgspec
 
@@ -18,6 +18,7 @@ from stallkeep_importers.cells.cell_tests import (
 )
 from stallkeep_importers.contract import MappedColumn, Options, QuestionError
 from stallkeep_importers.rows.heading_senses import senses_of, tongues_of
+from stallkeep_importers.rows.profiles import Profile
 from stallkeep_importers.tables.headings import Heading
 from stallkeep_importers.words import heading_words
 
@@ -48,29 +49,31 @@ class Candidate(msgspec.Struct, frozen=True):
 def map_columns(
     headings: Sequence[Heading],
     rows: Sequence[Sequence[str]],
-    fields: Sequence[str],
+    profile: Profile,
     options: Options,
-    also: Mapping[str, str] | None = None,
+    *,
+    beside: Iterable[str] = (),
 ) -> tuple[MappedColumn, ...]:
     """Say of every column what it was taken for.
 
     Args:
         headings: Of all columns, in file order.
         rows: Some full rows below the header.
-        fields: Canonical fields the importer uses; of two that want one column the earlier wins.
+        profile: Fields the importer uses; of two that want one column the earlier wins.
         options: ``columns`` settles what a person has confirmed.
-        also: Plain headings that mean a field here, whatever they mean elsewhere.
+        beside: Further fields to look for.
 
     Raises:
         QuestionError: A confirmed column is not there, or two columns claim one field of money.
     """
+    fields = tuple(dict.fromkeys([*profile.fields, *beside]))
     confirmed = _confirmed(headings, options.columns)
     taken: dict[int, Candidate] = {
         index: Candidate(field, index, 1.0, 0, _SAID) for field, index in confirmed.items()
     }
     candidates = [
         candidate
-        for candidate in _whole_moments(_candidates(headings, fields, options, also or {}), rows)
+        for candidate in _whole_moments(_candidates(headings, fields, options, profile.also), rows)
         if _fits(candidate.field, [row[candidate.index] for row in rows])
     ]
     for field in fields:
@@ -82,12 +85,18 @@ def map_columns(
             if candidate.field == field and candidate.index not in taken
         ]
         best = max(open_to_it, key=lambda found: (found.sureness, -found.rank), default=None)
-        if best:
+        if best and best.sureness >= ENOUGH:
             _refuse_twins(best, open_to_it, rows, headings)
             taken[best.index] = best
-    for guess in _guesses(headings, rows, fields, taken):
-        taken[guess.index] = guess
-    return tuple(_mapped(index, found, taken.get(index)) for index, found in enumerate(headings))
+    guesses = list(
+        _guesses(headings, rows, [each for each in fields if each in profile.guessed], taken)
+    )
+    taken.update({found.index: found for found in guesses if found.sureness >= ENOUGH})
+    weak = {found.index: found for found in (*candidates, *guesses) if found.sureness < ENOUGH}
+    return tuple(
+        _mapped(index, found, taken.get(index), weak.get(index))
+        for index, found in enumerate(headings)
+    )
 
 
 def ask_columns(
@@ -226,9 +235,13 @@ def _guesses(
             yield Candidate(field, alike[0], sureness, 0, why)
 
 
-def _mapped(index: int, found: Heading, candidate: Candidate | None) -> MappedColumn:
+def _mapped(
+    index: int, found: Heading, candidate: Candidate | None, weak: Candidate | None
+) -> MappedColumn:
     if candidate is None:
-        return MappedColumn(index=index, header=found.text, field=None, sureness=0, why="not used")
+        why = f"not used; perhaps the {weak.field}" if weak else "not used"
+        sureness = round(weak.sureness, 2) if weak else 0
+        return MappedColumn(index=index, header=found.text, field=None, sureness=sureness, why=why)
     return MappedColumn(
         index=index,
         header=found.text,

@@ -5,11 +5,15 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 
+import msgspec
+
 from stallkeep_importers.contract import Options
 from stallkeep_importers.tables.headings import Heading
-from stallkeep_importers.words import Sense, heading_words
+from stallkeep_importers.words import Sense, cell_words, heading_words
 
 SURE = 0.97
+CUT = 0.9
+_PARTS = frozenset({"tip", "tax", "surcharge", "postage", "fee"})
 
 
 def tongues_of(headings: Sequence[Heading], options: Options) -> list[str]:
@@ -30,6 +34,9 @@ def senses_of(text: str, tongues: Sequence[str]) -> list[tuple[Sense, float]]:
     if text in words:
         return [(sense, SURE) for sense in _in_best_tongue(words[text], tongues)]
     tokens = text.split()
+    qualified = _qualified(tokens, tongues)
+    if qualified:
+        return qualified
     for length in range(len(tokens) - 1, 0, -1):
         phrases = {" ".join(tokens[i : i + length]) for i in range(len(tokens) - length + 1)}
         known = [phrase for phrase in sorted(phrases) if phrase in words]
@@ -39,6 +46,35 @@ def senses_of(text: str, tongues: Sequence[str]) -> list[tuple[Sense, float]]:
             share = 0.5 + 0.45 * length / len(tokens)
             return [(sense, share) for sense in _in_best_tongue(words[known[0]], tongues)]
     return []
+
+
+def _qualified(tokens: Sequence[str], tongues: Sequence[str]) -> list[tuple[Sense, float]]:
+    """Read "amount without tip", "Preis inkl. Versand": a heading, then what it holds or not.
+
+    An amount without something is a subtotal; a price with the postage is the whole.
+    """
+    words, qualifiers = heading_words(), cell_words("qualifiers")
+    for place, token in enumerate(tokens):
+        head = " ".join(tokens[:place])
+        if token not in qualifiers or head not in words:
+            continue
+        holds = qualifiers[token] == "including"
+        parts = {
+            sense.field for word in tokens[place + 1 :] for sense in words.get(word, ())
+        } & _PARTS
+        return [
+            (msgspec.structs.replace(sense, field=_field(sense.field, parts, holds=holds)), CUT)
+            for sense in _in_best_tongue(words[head], tongues)
+        ]
+    return []
+
+
+def _field(field: str, parts: set[str], *, holds: bool) -> str:
+    if holds:
+        return "total" if field == "price" and "postage" in parts else field
+    if field in ("amount", "total", "cash") or (field == "price" and "postage" not in parts):
+        return "subtotal"
+    return field
 
 
 def _in_best_tongue(senses: Sequence[Sense], tongues: Sequence[str]) -> list[Sense]:

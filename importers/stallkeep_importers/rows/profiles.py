@@ -22,6 +22,7 @@ class Profile(msgspec.Struct, frozen=True):
             fields the importer does not use are looked for too.
         file_words: Words of a file's name that speak for it.
         day_fields: Fields that may say when a row happened, the best first.
+        guessed: Fields that may be told by cells alone, where one column only can be it.
         together: Field whose equal cells, row below row, are read in one block.
         also: Plain headings that mean a field in these files, whatever they mean elsewhere.
     """
@@ -33,3 +34,4 @@ class Profile(msgspec.Struct, frozen=True):
     day_fields: tuple[str, ...] = ("date",)
     also: Mapping[str, str] = {}
     together: str | None = None
+    guessed: frozenset[str] = frozenset({"date", "amount"})

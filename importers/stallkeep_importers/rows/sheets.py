@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-import re
 from collections import Counter
 from collections.abc import Iterable, Iterator
 
+from msgspec.structs import replace
+
+from stallkeep_importers.cells.cell_tests import has_decimals, share
 from stallkeep_importers.cells.clocks import LocalClock
 from stallkeep_importers.cells.date_columns import DateColumn
 from stallkeep_importers.cells.dates import Order
@@ -18,11 +20,12 @@ from stallkeep_importers.rows.columns import DATE_FIELDS, map_columns
 from stallkeep_importers.rows.evidence import Evidence
 from stallkeep_importers.rows.file_facts import file_currency, file_zone
 from stallkeep_importers.rows.profiles import Profile
+from stallkeep_importers.rows.row_ids import is_damaged, why_no_id
 from stallkeep_importers.tables.table import Table, fitted_row
 from stallkeep_importers.words import cell_words, plain_among
 
 _SURENESS = {"heading": 0.97, "cells": 0.9}
-_ROUNDED = re.compile("[1-9][0-9]{14}0{1,6}")
+_MOSTLY = 0.8
 _FREE_TEXT = frozenset({"note", "title", "category", "supplier"})
 
 
@@ -59,8 +62,9 @@ class Sheet:
         self.tally: Counter[str] = Counter()
         self.settled: dict[str, str] = {}
         self._says_completed: bool | None = None
-        mapped = map_columns(table.headings, table.sample, profile.fields, options, profile.also)
+        mapped = map_columns(table.headings, table.sample, profile, options)
         self.columns = tuple(_personal_dropped(column, table) for column in mapped)
+        self._drop_false_id()
         self.personal = frozenset(column.index for column in self.columns if column.personal)
         self.places = {
             column.field: column.index
@@ -70,8 +74,12 @@ class Sheet:
         self.more = _named(
             column for column in self.columns if not column.field and not column.personal
         )
+        self._note_unused_money()
         self.damaged = frozenset(
-            field for field in ("external_id", "related_id", "payout_id") if self._is_damaged(field)
+            field
+            for field in ("external_id", "related_id", "payout_id")
+            if field in self.places
+            and is_damaged({row[self.places[field]].strip() for row in table.sample} - {""})
         )
         self.day_field = next((field for field in profile.day_fields if field in self.places), None)
         self.clock = LocalClock(options.time_zone, options.clock_change)
@@ -131,13 +139,36 @@ class Sheet:
             settled=dict(self.settled),
         )
 
-    def _is_damaged(self, field: str) -> bool:
-        """Know long numbers whose last digits a spreadsheet has turned into noughts."""
-        place = self.places.get(field)
-        if place is None:
-            return False
-        ids = {row[place].strip() for row in self.table.sample} - {""}
-        return len(ids) > 1 and all(_ROUNDED.fullmatch(text) for text in ids)
+    def _drop_false_id(self) -> None:
+        """Use no column as the rows' id that cannot be it, unless a person said it is."""
+        places = {column.field: column.index for column in self.columns if column.field}
+        if "external_id" not in places or "external_id" in self.options.columns:
+            return
+        why = why_no_id(self.table.sample, places)
+        if why:
+            place = places["external_id"]
+            header = self.table.headings[place].text
+            self.columns = tuple(
+                replace(column, field=None, sureness=0, why=f"no id of the rows: {why}")
+                if column.index == place
+                else column
+                for column in self.columns
+            )
+            self.notices.append(
+                f"The column “{header}” was not taken as the rows' id: {why}. They are known by "
+                "their content instead."
+            )
+
+    def _note_unused_money(self) -> None:
+        """Say which columns hold amounts and are not used."""
+        unused = [
+            name
+            for place, name in self.more
+            if share(has_decimals, [row[place] for row in self.table.sample]) >= _MOSTLY
+        ]
+        if unused:
+            names = ", ".join(f"“{name}”" for name in unused)
+            self.notices.append(f"Columns that seem to hold amounts and were not used: {names}.")
 
     def _settle(self) -> None:
         """Decide decimal marks, order of dates and whether there are times of day."""
@@ -236,7 +267,7 @@ def _personal_dropped(column: MappedColumn, table: Table) -> MappedColumn:
     found = table.headings[column.index]
     cells = [row[column.index] for row in table.sample]
     is_id = column.field is not None and column.field not in _FREE_TEXT
-    kind = None if column.field else kind_by_heading(found.plain)
+    kind = None if column.field else kind_by_heading(found.plain, cells)
     why = "heading" if kind else "cells"
     kind = kind or kind_by_cells(cells, is_id=is_id)
     if kind is None:

@@ -84,9 +84,10 @@ def _unmet(profile: Profile, found: set[str | None]) -> list[tuple[str, ...]]:
 
 
 def _recognition(table: Table, profile: Profile, options: Options) -> Recognition:
-    fields = tuple(dict.fromkeys([*profile.fields, *profile.speaks_for]))
     try:
-        mapped = map_columns(table.headings, table.sample, fields, options, profile.also)
+        mapped = map_columns(
+            table.headings, table.sample, profile, options, beside=profile.speaks_for
+        )
     except ImportStop as stop:
         return Recognition(sureness=0.1, why=stop.detail[:200])
     found = {column.field: column.header for column in mapped if column.sureness >= ENOUGH}

@@ -14,7 +14,7 @@ import msgspec
 from stallkeep_importers.cells.times import fixed_zone
 from stallkeep_importers.currencies import currencies_of
 from stallkeep_importers.tables.dialects import known_headings, looks_typed
-from stallkeep_importers.words import heading_words, plain, plain_among
+from stallkeep_importers.words import cell_words, heading_words, plain, plain_among
 
 HEADER_WITHIN = 60
 _CODE_CHARS = 3
@@ -28,6 +28,10 @@ _MINOR_WORDS = frozenset(
 )
 
 
+_MINOR_ENDINGS = (
+    *(" in cents", " in cent", " cents", " in minor units", " minor units", " minor"),
+)
+_NUMBER_SIGN = re.compile(r"(\w\s?)[#№](?=\W|$)")
 _IANA = re.compile("[A-Z][A-Za-z]+/[A-Z][A-Za-z_]+")
 
 
@@ -50,26 +54,53 @@ class Heading(msgspec.Struct, frozen=True):
 
 
 def heading(cell: str) -> Heading:
-    """Take a heading apart."""
+    """Take a heading apart.
+
+    A unit in brackets (currency, zone, cents) is taken out; other words in brackets count only
+    where they qualify the amount ("Betrag (netto)") or make a heading we know.
+    """
     text = cell.strip().strip("\ufeff")
-    units = [unit.strip() for unit in _BRACKETS.findall(text)]
+    bare, units = _units(_NUMBER_SIGN.sub(r"\1 number ", text))
+    known = heading_words()
+    notes = [unit for unit in units if not _is_unit(unit)]
+    whole = plain_among(bare, known)
+    full = plain_among(" ".join([bare, *notes]), known)
+    qualifies = not cell_words("qualifiers").keys().isdisjoint(plain(" ".join(notes)).split())
+    if full in known or qualifies or not whole:
+        whole = full or plain_among(text, known)
+    zone = next((unit for unit in units if fixed_zone(unit) or _IANA.fullmatch(unit)), "")
+    if whole.endswith((" utc", " gmt")):
+        whole, zone = whole[:-4].removesuffix(" in"), "UTC"
+    if "%" in text:
+        whole = "percent"
+    ending = next((each for each in _MINOR_ENDINGS if whole.endswith(each)), "")
+    return Heading(
+        text=text,
+        plain=whole.removesuffix(ending),
+        currency=next((unit for unit in units if currencies_of(unit)), ""),
+        in_minor=bool(ending) or any(plain(unit) in _MINOR_WORDS for unit in units),
+        zone=zone,
+    )
+
+
+def _units(text: str) -> tuple[str, list[str]]:
+    """Part a heading from what stands in brackets, and from a currency's code at its end."""
+    units = [unit.strip() for unit in _BRACKETS.findall(text) if unit.strip()]
     words = _BRACKETS.sub(" ", text).split()
     if len(words) > 1 and len(words[-1]) <= _CODE_CHARS and currencies_of(words[-1]):
         units.append(words.pop())
         if words[-1].lower() in ("in", "en", "em", "w", "v", "i"):
             words.pop()
-    bare = " ".join(words)
-    currency = next((unit for unit in units if currencies_of(unit)), "")
-    words_known = heading_words()
-    whole = plain_among(bare, words_known) or plain_among(text, words_known)
-    in_minor = any(plain(unit) in _MINOR_WORDS for unit in units)
-    zone = next((unit for unit in units if fixed_zone(unit) or _IANA.fullmatch(unit)), "")
-    if whole.endswith((" utc", " gmt")):
-        whole, zone = whole[:-4].removesuffix(" in"), "UTC"
-    for ending in (" in cents", " in cent", " cents", " minor units", " in minor units", " minor"):
-        if whole.endswith(ending):
-            return Heading(text, whole.removesuffix(ending), currency, in_minor=True)
-    return Heading(text, whole, currency, in_minor, zone)
+    return " ".join(words), units
+
+
+def _is_unit(text: str) -> bool:
+    return bool(
+        currencies_of(text)
+        or fixed_zone(text)
+        or _IANA.fullmatch(text)
+        or plain(text) in _MINOR_WORDS
+    )
 
 
 def find_header(rows: Sequence[Sequence[str]]) -> int | None:

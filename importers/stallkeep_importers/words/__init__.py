@@ -30,6 +30,7 @@ class Language(msgspec.Struct, frozen=True):
         methods: Method of payment to cell words.
         costs: Cost category to cell words.
         totals: ``words``: what a totals line begins with.
+        qualifiers: ``including`` and ``excluding``: words between an amount and its parts.
     """
 
     code_pages: tuple[str, ...]
@@ -42,6 +43,7 @@ class Language(msgspec.Struct, frozen=True):
     methods: dict[str, tuple[str, ...]]
     costs: dict[str, tuple[str, ...]]
     totals: dict[str, tuple[str, ...]]
+    qualifiers: dict[str, tuple[str, ...]]
 
 
 @cache
@@ -86,8 +88,8 @@ def cell_words(table: str) -> Mapping[str, str]:
     """Plain cell word to its meaning, all languages together.
 
     Args:
-        table: ``kinds``, ``cash``, ``states``, ``listing_states``, ``methods``, ``costs`` or
-            ``totals``.
+        table: ``kinds``, ``cash``, ``states``, ``listing_states``, ``methods``, ``costs``,
+            ``totals`` or ``qualifiers``.
     """
     merged: dict[str, str] = {}
     for language in languages().values():
