@@ -10,7 +10,7 @@ import re
 from collections.abc import Mapping, Sequence
 
 _FEWEST = 3
-_MOSTLY = 0.9
+_SHARE = 0.3
 _TELLING = ("kind", "reference", "tag_code", "title")
 _ROUNDED = re.compile("[1-9][0-9]{14}0{1,6}")
 
@@ -30,7 +30,7 @@ def why_no_id(rows: Sequence[Sequence[str]], places: Mapping[str, int]) -> str |
         return "it only counts the rows"
     columns = [place, *(places[field] for field in _TELLING if field in places)]
     keys = {tuple(row[column].strip() for column in columns) for row in filled}
-    if len(keys) < _MOSTLY * len(filled):
+    if len(keys) < _SHARE * len(filled):
         return "its values repeat"
     return None
 
