@@ -65,7 +65,7 @@ class _Payments:
         self._kinds = Kinds("payment")
         sample = sheet_sample(sheet)
         self._kinds.read(sample, self._amounts.read(sample).amounts)
-        self._refunds = Refunds(sheet, sample)
+        self._refunds = Refunds(sheet, sample, self._amounts.rule.base)
 
     def outcomes(self, block: Block) -> list[Outcome]:
         paid = self._amounts.read(block)

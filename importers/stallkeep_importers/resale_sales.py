@@ -62,7 +62,7 @@ class _Sales:
         self._kinds = Kinds("sale")
         sample = sheet_sample(sheet)
         self._kinds.read(sample, self._amounts.read(sample).amounts)
-        self._refunds = Refunds(sheet, sample)
+        self._refunds = Refunds(sheet, sample, self._amounts.rule.base)
 
     def outcomes(self, block: Block) -> list[Outcome]:
         paid = self._amounts.read(block)

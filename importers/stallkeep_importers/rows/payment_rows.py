@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 from stallkeep_importers.cells.faults import Fault
+from stallkeep_importers.cells.money import written
 from stallkeep_importers.cells.personal import blanked
 from stallkeep_importers.contract import Skip, TransactionKind
 from stallkeep_importers.rows.blocks import Block
 from stallkeep_importers.rows.sheets import Sheet
-from stallkeep_importers.words import cell_words
+from stallkeep_importers.words import cell_words, plain_among
 
 _KINDS: dict[str, tuple[TransactionKind, str | None]] = {
     "payment": ("payment", None),
@@ -116,17 +117,19 @@ def states_of(block: Block) -> list[str | None]:
 class Refunds:
     """Reads what a payment's own row says was given back later.
 
-    Where refunds have rows of their own it is not counted here a second time.
+    Where refunds have rows of their own, which may stand anywhere in the file, it is not counted
+    here a second time.
     """
 
-    def __init__(self, sheet: Sheet, sample: Block) -> None:
-        kinds = set(sample.meanings("kind", cell_words("kinds"), unknown_kind))
-        amounts = [value for values in sample.amounts.values() for value in values]
-        self._have_rows = not kinds.isdisjoint({"refund", "partial"}) or any(
-            value < 0 for value in amounts if value is not None
-        )
+    def __init__(self, sheet: Sheet, sample: Block, base: str) -> None:
         self._sheet = sheet
+        self._base = base
         self._is_needed = bool({"refunded", "state"} & sheet.places.keys())
+        told = any(sample.money("refunded")) or any(
+            state in _DETAILS for state in states_of(sample) if state
+        )
+        self._is_known = sheet.table.is_whole or told or "refunded" in sheet.places
+        self._have_rows = self._is_needed and any(map(self._is_refund, self._rows()))
 
     def read(
         self, block: Block, states: Sequence[str | None], amounts: Sequence[int]
@@ -139,11 +142,27 @@ class Refunds:
         for place, (back, detail, amount) in enumerate(zip(given, details, amounts, strict=True)):
             if back and amount > 0:
                 details[place] = "refunded" if back >= amount else "partly_refunded"
-            elif detail == "refunded" and amount > 0:
+            elif detail == "refunded" and amount > 0 and self._is_known:
                 given[place] = amount
-            elif detail == "partly_refunded" and not self._have_rows:
-                self._sheet.tally["part-refund-unknown"] += 1
+            elif detail and not self._have_rows:
+                self._sheet.tally["refund-unknown"] += 1
         return (None if self._have_rows or not any(given) else given), details
+
+    def _rows(self) -> Iterator[Sequence[str]]:
+        """Give the rows that may be refunds: the sample's, or all where it matters."""
+        if self._sheet.table.is_whole or not self._is_known:
+            yield from self._sheet.table.sample
+        else:
+            for rows in self._sheet.rows():
+                yield from rows
+
+    def _is_refund(self, row: Sequence[str]) -> bool:
+        kind = self._sheet.places.get("kind")
+        words = cell_words("kinds")
+        if kind is not None and words.get(plain_among(row[kind], words)) in ("refund", "partial"):
+            return True
+        amount = written(row[self._sheet.places[self._base]])
+        return amount is not None and amount.negative
 
 
 def like(amount: int, value: int | None) -> int | None:

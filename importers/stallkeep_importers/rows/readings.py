@@ -286,6 +286,6 @@ class Reading:
 _TALLIED = {
     "damaged-ids": "{count} ids were damaged by a spreadsheet (such as 1.2E+17) and not taken; "
     "those rows are known by their content instead.",
-    "part-refund-unknown": "{count} payments are marked as given back in part, and the file does "
-    "not say how much.",
+    "refund-unknown": "{count} payments are marked as given back, and the file does not say how "
+    "much, or whether their refunds have rows of their own.",
 }

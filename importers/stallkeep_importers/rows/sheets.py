@@ -181,7 +181,7 @@ class Sheet:
         )
         evidence.add(self.table.sample)
         if not self.table.is_whole:
-            for rows in self._rows() if evidence.is_open else ():
+            for rows in self.rows() if evidence.is_open else ():
                 evidence.add(rows)
                 if not evidence.is_open:
                     break
@@ -242,8 +242,8 @@ class Sheet:
             self.notices.append("Dates written with points are read with the day first.")
         self.date_order = order or ("dmy" if evidence.orders.has_points else None)
 
-    def _rows(self) -> Iterator[list[list[str]]]:
-        """Give the full rows below the header, in batches."""
+    def rows(self) -> Iterator[list[list[str]]]:
+        """Give all full rows below the header, in batches: a pass over the whole file."""
         table = self.table
         with table.batches() as batches:
             for batch in batches:

@@ -238,7 +238,7 @@ def test_a_state_that_says_refunded_counts_where_there_is_no_refund_row() -> Non
 def test_a_part_refund_of_unknown_size_is_said() -> None:
     header = ("Date", "Amount", "Status")
     found = read(table([("2025-05-03", "20.00", "partially refunded")], header))
-    assert [notice.code for notice in found.notices] == ["part-refund-unknown"]
+    assert [notice.code for notice in found.notices] == ["refund-unknown"]
 
 
 def test_ids_are_kept_exactly_as_given() -> None:
@@ -314,3 +314,30 @@ def test_a_part_of_the_file_is_read_alike_with_what_the_whole_settled() -> None:
     one = table([("04/05/2025", "1.000", "2,00", "-0,30", "")], header, ";")
     found = read(one, **whole.layout.settled).transactions[0]
     assert (found.amount_minor, found.fee_minor) == (100200, 30)
+
+
+def test_fees_written_as_minus_are_no_refund_rows() -> None:
+    header = ("Date", "Amount", "Fee", "Refunded")
+    found = read(table([("2025-05-03", "20.00", "-0.40", "5.00")], header)).transactions
+    assert [(each.fee_minor, each.refunded_minor) for each in found] == [(40, 500)]
+
+
+def test_a_refund_row_far_below_keeps_refunds_from_being_counted_twice() -> None:
+    header = ("Date", "Amount", "Refunded")
+    rows = [("2025-05-03", "20.00", "5.00"), *([("2025-05-03", "20.00", "")] * 20_000)]
+    whole = read(table(rows, header)).transactions
+    assert whole[0].refunded_minor == 500
+    found = read(table([*rows, ("2025-05-04", "-5.00", "")], header)).transactions
+    assert [each.refunded_minor for each in found if each.refunded_minor] == []
+    assert found[-1].kind == "refund"
+
+
+def test_refunds_marked_far_below_only_are_said_and_not_guessed() -> None:
+    header = ("Date", "Amount", "Status")
+    rows = [("2025-05-03", "20.00", "paid")] * 20_000 + [("2025-05-03", "20.00", "refunded")]
+    found = read(table(rows, header))
+    assert (found.transactions[-1].detail, found.transactions[-1].refunded_minor) == (
+        "refunded",
+        None,
+    )
+    assert [notice.code for notice in found.notices] == ["refund-unknown"]
