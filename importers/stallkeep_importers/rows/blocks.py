@@ -31,6 +31,7 @@ class Block:
         currency: ISO code of every row's amounts, or one for each.
         faults: Row to its first fault and the field it is in.
         amounts: Field of money to its amounts by row, as the file writes them, once read.
+        left_out: Rows that are skips because nothing was paid.
     """
 
     def __init__(
@@ -46,6 +47,7 @@ class Block:
         self.lines = lines
         self.faults: dict[int, tuple[str, Fault]] = {}
         self.amounts: dict[str, list[int | None]] = {}
+        self.left_out: set[int] = set()
         self._columns = list(zip(*rows, strict=True)) or [()] * sheet.table.width
         self.currency: str | list[str] = self._currency()
 
@@ -98,7 +100,9 @@ class Block:
         typed = {
             place
             for field, place in self.sheet.places.items()
-            if field in MONEY_FIELDS or field in DATE_FIELDS or field in ("note", "title", "time")
+            if field in MONEY_FIELDS
+            or field in DATE_FIELDS
+            or field in ("note", "title", "time", "supplier")
         }
         return [cells for place, cells in enumerate(self._columns) if place not in typed]
 

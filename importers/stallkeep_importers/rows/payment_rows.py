@@ -173,6 +173,7 @@ def like(amount: int, value: int | None) -> int | None:
 def not_completed(block: Block, place: int) -> Skip:
     """Give the skip of a try that was declined, voided or is pending."""
     block.faults.pop(place, None)
+    block.left_out.add(place)
     return Skip(
         record=block.records[place],
         line=block.lines[place],

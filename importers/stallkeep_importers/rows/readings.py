@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from typing import TypeAlias
 
+from stallkeep_importers.cells.faults import Fault
 from stallkeep_importers.contract import Notice, Outcome, Reject, Skip
 from stallkeep_importers.rows.blocks import Block
 from stallkeep_importers.rows.endings import refuse_cut_short
@@ -55,7 +56,8 @@ class Reading:
         self._convert = convert
         self._totals = Totals()
         self._remarks: list[_Remark] = []
-        self._stray: list[int] = []
+        self._stray = 0
+        self._first_stray = 0
         self._differing: list[str] = []
         facts = sheet.table.survey
         self._suspicious = bool(facts and (facts.bad_bytes or facts.nuls or facts.is_wide))
@@ -112,7 +114,8 @@ class Reading:
             rows[place] = fitted_row(row, self._table.width) or self._padded(row)
             fault = whole_row_fault(rows[place], self._table.width, odd)
             if odd == STRAY_QUOTE and not fault:
-                self._stray.append(batch.lines[place])
+                self._stray += 1
+                self._first_stray = self._first_stray or batch.lines[place]
             if fault is None:
                 plain.append(place)
                 continue
@@ -153,12 +156,14 @@ class Reading:
                 [batch.lines[place] for place in places],
             )
         outcomes: list[_Found] = list(self._convert(block))
-        doubtful = sorted({*block.faults, *self._labelled(block)})
+        labelled = self._labelled(block)
         done = 0
-        for number in doubtful:
-            self._totals.add(block.amounts, done, number)
+        for number in sorted({*block.faults, *labelled, *self._sums(block)}):
+            self._totals.add(block, done, number)
+            if number in labelled:
+                self._refuse_unclear_total(block, number)
             done = number + self._replace(batch, places[number], block, number, outcomes)
-        self._totals.add(block.amounts, done, len(block))
+        self._totals.add(block, done, len(block))
         if isinstance(places, range):
             found[places[0] :] = outcomes
             return
@@ -176,28 +181,37 @@ class Reading:
                 return 0
             outcomes[number] = self._total(batch, place, values)
             return 1
-        if is_totals_row(row):
+        if is_totals_row(row) and block.faults[number][1] is not _UNCLEAR_TOTAL:
             outcomes[number] = self._total(batch, place, values)
             return 1
         outcomes[number] = self._judged(batch, place, row, block.reject(number))
         return 1
 
-    def _labelled(self, block: Block) -> list[int]:
-        """Give the places of rows that say they are totals, and of those whose amount is one."""
+    def _refuse_unclear_total(self, block: Block, number: int) -> None:
+        """Note a row that says it is a total, can be read as data, and is no sum of others."""
+        values = {field: amounts[number] for field, amounts in block.amounts.items()}
+        if number not in block.faults and not self._totals.agrees(values):
+            block.fault(number, "", _UNCLEAR_TOTAL)
+
+    def _labelled(self, block: Block) -> set[int]:
+        """Give the places of rows one of whose cells says that they are totals."""
         labels = exact_labels()
         found: set[int] = set()
         for cells in block.text_columns():
             if not labels.isdisjoint(cells):
                 found.update(place for place, cell in enumerate(cells) if cell in labels)
+        return found
+
+    def _sums(self, block: Block) -> list[int]:
+        """Give the places of rows that speak of a total and whose amount is one."""
         for field in ("total", "amount", "cash", "price", "subtotal", "net"):
             if field in block.amounts:
-                found.update(
+                return [
                     place
                     for place in self._totals.suspects(field, block.amounts[field])
                     if any(map(says_total, block.rows[place]))
-                )
-                break
-        return sorted(found)
+                ]
+        return []
 
     def _judged(self, batch: RecordBatch, place: int, row: list[str], as_reject: Reject) -> _Found:
         """Say what a row is that cannot be data as it stands."""
@@ -274,8 +288,8 @@ class Reading:
         if self._stray:
             yield Notice(
                 code="stray-quotes",
-                text=f"In {len(self._stray)} rows quotation marks stand inside cells; "
-                f"they were read as they stand. The first is line {self._stray[0]}.",
+                text=f"In {self._stray} rows quotation marks stand inside cells; they were read as "
+                f"they stand. The first is line {self._first_stray}.",
             )
         for code, count in sorted(self._sheet.tally.items()):
             yield Notice(code=code, text=_TALLIED[code].format(count=count))
@@ -283,6 +297,11 @@ class Reading:
             yield Notice(code="totals-differ", text=text)
 
 
+_UNCLEAR_TOTAL = Fault(
+    "totals-unclear",
+    "The row says that it is a total, and its amount is not the sum of the rows above.",
+    "Take the row out if it is a total, or rename it if it is none.",
+)
 _TALLIED = {
     "damaged-ids": "{count} ids were damaged by a spreadsheet (such as 1.2E+17) and not taken; "
     "those rows are known by their content instead.",

@@ -127,11 +127,6 @@ def whole_row_fault(row: Sequence[str], width: int, odd: str | None) -> Fault | 
     return None
 
 
-def has_unreadable_sign(cell: str) -> bool:
-    """Say whether a cell holds a NUL or a byte that is no text."""
-    return _UNREADABLE_SIGN.search(cell) is not None
-
-
 def safe(cells: Sequence[str]) -> tuple[str, ...]:
     """Shorten huge cells, and replace what no database can hold."""
     return tuple(

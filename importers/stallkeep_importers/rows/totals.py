@@ -7,6 +7,7 @@ from functools import cache
 from itertools import accumulate
 from operator import eq
 
+from stallkeep_importers.rows.blocks import Block
 from stallkeep_importers.tables.dialects import looks_typed
 from stallkeep_importers.words import cell_words, plain
 
@@ -51,32 +52,47 @@ class Totals:
         self.is_whole = True
         self._all: dict[str, int] = {}
         self._since: dict[str, int] = {}
+        self._unpaid_all: dict[str, int] = {}
+        self._unpaid_since: dict[str, int] = {}
         self._rows_all = 0
         self._rows_since = 0
 
-    def add(self, columns: Mapping[str, Sequence[int | None]], start: int, stop: int) -> None:
-        """Add the rows *start* to *stop* of a batch."""
+    def add(self, block: Block, start: int, stop: int) -> None:
+        """Add the rows *start* to *stop* of a block."""
         if stop <= start:
             return
-        for field, values in columns.items():
+        left_out = [place for place in block.left_out if start <= place < stop]
+        for field, values in block.amounts.items():
             amount = sum(filter(None, values[start:stop]))
-            self._all[field] = self._all.get(field, 0) + amount
-            self._since[field] = self._since.get(field, 0) + amount
+            unpaid = sum(values[place] or 0 for place in left_out)
+            for sums, more in (
+                *((self._all, amount), (self._since, amount)),
+                *((self._unpaid_all, unpaid), (self._unpaid_since, unpaid)),
+            ):
+                sums[field] = sums.get(field, 0) + more
         self._rows_all += stop - start
         self._rows_since += stop - start
 
     def agrees(self, values: Mapping[str, int | None]) -> bool:
-        """Say whether amounts are the sum of all rows, or of those since the last subtotal."""
+        """Say whether amounts are the sum of all rows, or of those since the last subtotal.
+
+        With or without the rows that were not paid.
+        """
         if not self._rows_all:
             return False
-        return any(
-            value and value in (self._all.get(field), self._since.get(field))
-            for field, value in values.items()
-        )
+        return any(value and value in self._sums(field) for field, value in values.items())
+
+    def _sums(self, field: str) -> set[int | None]:
+        found: set[int | None] = set()
+        for sums, unpaid in ((self._all, self._unpaid_all), (self._since, self._unpaid_since)):
+            if field in sums:
+                found |= {sums[field], sums[field] - unpaid[field]}
+        return found
 
     def end_part(self) -> None:
         """Begin a new part below a subtotal."""
         self._since = dict.fromkeys(self._since, 0)
+        self._unpaid_since = dict.fromkeys(self._unpaid_since, 0)
         self._rows_since = 0
 
     def suspects(self, field: str, values: Sequence[int | None]) -> list[int]:

@@ -217,3 +217,24 @@ def test_the_fingerprint_is_the_same_for_the_same_layout_only() -> None:
     assert read(table(ROWS[:1]), **BERLIN).layout.fingerprint == one
     assert read(table(ROWS, delimiter=";")).layout.fingerprint != one
     assert read(table(ROWS, ("Date", "Amount", "Remark"))).layout.fingerprint != one
+
+
+def test_a_total_may_leave_out_what_was_declined() -> None:
+    header = ("ID", "Date", "Amount", "Status")
+    rows = [("T1", "2025-05-03", "10.00", "paid"), ("T2", "2025-05-03", "99.00", "declined")]
+    rows += [("T3", "2025-05-03", "5.50", "paid")]
+    found = read(table(rows, header) + "Total,,15.50,\n")
+    assert found.codes == ["header", "not-completed", "totals"]
+    assert not found.notices
+    found = read(table(rows, header) + "Total,,114.50,\n")
+    assert not found.notices
+
+
+def test_a_whole_row_that_says_total_and_adds_up_to_nothing_is_rejected() -> None:
+    header = ("ID", "Date", "Amount")
+    rows = [("T1", "2025-05-03", "10.00"), ("T2", "2025-05-03", "5.50")]
+    found = read(table([*rows, ("Total", "2025-05-03", "99.00")], header))
+    assert found.amounts == [1000, 550]
+    assert [each.code for each in found.rejects] == ["totals-unclear"]
+    found = read(table([*rows, ("Total", "2025-05-03", "15.50")], header))
+    assert found.codes == ["header", "totals"]
