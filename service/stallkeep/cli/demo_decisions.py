@@ -62,7 +62,9 @@ def _channels(console: Console, found: Json) -> None:
 def what_if(console: Console, name: str, found: Json) -> None:
     """Show the answers, a sentence each."""
     heading(console, f"What if, at {name}")
-    console.print(f"As it was: {found['net']} for {found['pieces']} pieces sold.")
+    console.print(
+        f"As it was, cash over/short apart: {found['net']} for {found['pieces']} pieces sold."
+    )
     for answer in found["answers"]:
         console.print(answer["sentence"])
 

@@ -179,9 +179,9 @@ def _below(console: Console, found: Json) -> None:
             f"= {totals['takings']}"
         )
     pieces, rates, share = whole["pieces"], whole["rates"], found["sell_through"]["share_ppm"]
-    parts = [f"{pieces['known']} pieces sold for certain of {pieces['taken']} taken"]
+    parts = [f"{pieces['known']} of {pieces['taken']} pieces taken are matched to a payment"]
     if pieces["estimated"]:
-        parts.append(f"about {pieces['estimated']} more not settled")
+        parts.append(f"about {pieces['estimated']} more are gone")
     if share is not None:
         parts.append(f"sell-through {share / 10_000:.0f} %")
     console.print("; ".join(parts) + ".")

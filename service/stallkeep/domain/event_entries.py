@@ -24,7 +24,7 @@ from stallkeep.domain.event_facts import (
 )
 from stallkeep.domain.fees import fees_of_payment
 from stallkeep.domain.ledger import Basis, Entry, fact, spread
-from stallkeep.domain.money import half_up
+from stallkeep.domain.money import apportion, half_up
 from stallkeep.domain.tax import tax_within
 
 NEGLIGIBLE = 1e-9
@@ -172,18 +172,18 @@ def _estimate(line: Takings, cost: tuple[int, int, int], text: str) -> Entry:
 def _gone_entries(
     facts: EventFacts, takings: Sequence[Takings], share: CostShare, gone: Sequence[TakenPiece]
 ) -> Iterator[Entry]:
-    """Cost of pieces gone without a matched payment, shared over days by unsettled takings."""
+    """Cost of pieces gone without a matched payment, shared over days by unsettled takings.
+
+    The count is expected to be right; it may have missed pieces that are there, so the lowest
+    cost is what the unsettled payments need at least, if that is less.
+    """
     days = [day.day for day in facts.days]
     unsettled = dict.fromkeys(days, 0)
     for line in takings:
         if line.state in ("proposed", "unmatched") and line.day in unsettled:
             unsettled[line.day] += line.amount_minor
     weights = list(unsettled.values()) if any(unsettled.values()) else [1] * len(days)
-    for piece in gone:
-        if piece.cost_minor is not None:
-            expected = low = high = piece.cost_minor * piece.quantity
-        else:
-            expected, low, high = share.of((piece.price_minor or 0) * piece.quantity)
+    for piece, (expected, low, high) in zip(gone, _gone_costs(takings, share, gone), strict=True):
         entry = Entry(
             account="cost_of_goods",
             day=None,
@@ -191,7 +191,28 @@ def _gone_entries(
             low_minor=-high,
             high_minor=-low,
             source_id=piece.item_id,
-            basis="fact" if piece.cost_minor is not None else "estimate",
-            text="gone from the rail, matched to no payment",
+            basis="estimate",
+            text="gone from the rail by the count, matched to no payment",
         )
         yield from spread(entry, days, weights)
+
+
+def _gone_costs(
+    takings: Sequence[Takings], share: CostShare, gone: Sequence[TakenPiece]
+) -> list[tuple[int, int, int]]:
+    """Expected, lowest and highest cost of each piece that only the count says is gone."""
+    costs = [
+        (piece.cost_minor * piece.quantity,) * 3
+        if piece.cost_minor is not None
+        else share.of((piece.price_minor or 0) * piece.quantity)
+        for piece in gone
+    ]
+    lows = [low for _, low, _ in costs]
+    needed = sum(
+        -_cost_of_unsettled(line, share).high_minor
+        for line in takings
+        if line.state in ("proposed", "unmatched") and line.is_income
+    )
+    if sum(lows) > needed:
+        lows = apportion(max(0, needed), lows)
+    return [(cost[0], low, cost[2]) for cost, low in zip(costs, lows, strict=True)]

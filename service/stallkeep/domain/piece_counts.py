@@ -6,6 +6,8 @@ import datetime as dt
 from collections.abc import Sequence
 from math import floor, fsum
 
+import msgspec
+
 from stallkeep.domain.event_facts import EventFacts, Takings
 from stallkeep.domain.money import apportion
 from stallkeep.domain.sell_through import Piece
@@ -17,9 +19,10 @@ Counts = tuple[PieceCount, dict[dt.date, PieceCount]]
 def piece_counts(facts: EventFacts, takings: Sequence[Takings], pieces: Sequence[Piece]) -> Counts:
     """Count pieces for the whole event and for each day that has payments or is an event day.
 
-    After a count of the whole rail the whole is known, and what no payment is matched to is
-    shared over the days by their unsettled payments. Without a count, unsettled payments are
-    counted by their possibilities, or by the average price.
+    Known are the pieces of matched payments only. After a count of the whole rail the others are
+    what it misses, which may have slips, shared over the days by their unsettled payments;
+    without a count, unsettled payments are counted by their possibilities, or by the average
+    price.
     """
     taken, sold = sum(piece.taken for piece in pieces), sum(piece.sold for piece in pieces)
     known = {day.day: 0 for day in facts.days}
@@ -36,8 +39,8 @@ def piece_counts(facts: EventFacts, takings: Sequence[Takings], pieces: Sequence
         day: PieceCount(known=known[day], estimated=share, taken=taken)
         for day, share in zip(likely, _shared(extra, list(likely.values())), strict=True)
     }
-    estimated = 0 if facts.is_counted else extra
-    return PieceCount(known=sold, estimated=estimated, taken=taken), by_day
+    whole = PieceCount(known=sold - unmatched, estimated=extra, taken=taken)
+    return whole if facts.is_counted else msgspec.structs.replace(whole, known=sold), by_day
 
 
 def _average_price(facts: EventFacts, takings: Sequence[Takings]) -> float | None:

@@ -25,11 +25,6 @@ def _digest(parts: object) -> bytes:
     return hashlib.blake2b(_encode(parts), digest_size=16).digest()
 
 
-def has_outside_id(row_key: str) -> bool:
-    """Tell whether a key came from an outside id (and not from the row's content)."""
-    return row_key.startswith("i:")
-
-
 def row_key(row: Transaction) -> str:
     """Name the real-world transaction behind a row, within its channel.
 

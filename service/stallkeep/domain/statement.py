@@ -56,8 +56,9 @@ class PieceCount(msgspec.Struct, frozen=True, kw_only=True):
     """How many pieces were sold.
 
     Attributes:
-        known: With a matched payment, or missing in a count of the whole rail.
-        estimated: Further pieces that unsettled payments were probably for.
+        known: With a matched payment.
+        estimated: Further pieces that are gone by a count of the whole rail or, without one,
+            that unsettled payments were probably for.
         taken: Pieces on the rail, those sold without being listed there included.
     """
 

@@ -23,7 +23,9 @@ select i.id, i.tag_code, i.title, i.category, coalesce(r.price_minor, i.price_mi
  where r.shop_id = $1 and r.event_id = $2
  order by i.tag_code
 """
-# The engine's own earlier matches are not evidence; what a person decided or rang up is.
+# What a person decided or rang up is evidence everywhere. What a run worked out is evidence one way
+# only, from the channels and from earlier events to an event: in a circle, every run would move
+# the next, with nothing new to know.
 _SOLD_ELSEWHERE: Final = """
 select sl.item_id, s.sold_on, sum(sl.quantity)::integer as quantity,
        min(coalesce(m.probability, 1)) as probability
@@ -33,6 +35,11 @@ select sl.item_id, s.sold_on, sum(sl.quantity)::integer as quantity,
  where sl.shop_id = $1 and sl.state = 'sold' and sl.item_id = any($2)
    and ($3::uuid is null or s.event_id is distinct from $3)
    and ($4::uuid is null or s.channel_id <> $4)
+   and (m.id is null or m.decided_by is not null or ($3::uuid is not null and (
+          s.event_id is null or exists (
+            select from event o join event e on e.shop_id = o.shop_id and e.id = $3
+             where o.shop_id = s.shop_id and o.id = s.event_id
+               and (o.starts_on, o.id) < (e.starts_on, e.id)))))
  group by sl.item_id, s.sold_on
  order by sl.item_id, s.sold_on
 """
@@ -67,10 +74,13 @@ _STUBS: Final = """
 select day, position, tag_code, price_minor, ordered from stub
  where shop_id = $1 and event_id = $2 order by day, position
 """
+# Only from events before it: were events to learn from each other, every run would move the next.
 _LEARNED: Final = """
-select learned from event
- where shop_id = $1 and id <> $2 and learned is not null and state = 'closed'
- order by starts_on, id
+select o.learned from event o
+  join event e on e.shop_id = o.shop_id and e.id = $2
+ where o.shop_id = $1 and o.learned is not null and o.state = 'closed'
+   and (o.starts_on, o.id) < (e.starts_on, e.id)
+ order by o.starts_on, o.id
 """
 _CHANNEL_PIECES: Final = """
 select i.id, i.tag_code, i.title, i.category, l.price_minor,
@@ -157,5 +167,5 @@ async def stubs_of(con: Connection, shop_id: UUID, event_id: UUID) -> list[Row]:
 
 
 async def learned_before(con: Connection, shop_id: UUID, event_id: UUID) -> list[dict[str, Any]]:
-    """Read what the shop's other, closed events taught."""
+    """Read what the shop's earlier, closed events taught, the oldest first."""
     return [row["learned"] for row in await con.fetch(_LEARNED, shop_id, event_id)]

@@ -98,6 +98,10 @@ select count(*)::integer as payments, coalesce(sum(t.amount_minor), 0)::bigint a
    and t.occurred_on = d.day and t.event_id is null and t.kind in ('payment', 'sale')
  where e.shop_id = $1 and e.id = $2 and t.currency = $3
 """
+_CONTRADICTIONS: Final = """
+select count(*)::integer from conflict
+ where shop_id = $1 and event_id = $2 and state = 'open'
+"""
 _WAITING: Final = """
 select count(*)::integer as sales, coalesce(sum(total_minor), 0)::bigint as total_minor from sale
  where shop_id = $1 and event_id = $2 and state = 'done' and transaction_id is null
@@ -158,3 +162,8 @@ async def unassigned_payments(
     """Count and sum payments of the event's channel and days that belong to no event."""
     rows = await con.fetch(_CLAIMED_TWICE, shop_id, event_id, currency)
     return rows[0]["payments"], rows[0]["total_minor"]
+
+
+async def open_contradictions(con: Connection, shop_id: UUID, event_id: UUID) -> int:
+    """Count what contradicts itself at an event and waits for a person."""
+    return int(await con.fetchval(_CONTRADICTIONS, shop_id, event_id))

@@ -90,7 +90,6 @@ class Filters(msgspec.Struct, frozen=True, kw_only=True):
 
 
 _FIND: Final = find_by_id(transaction, Transaction)
-_LOCK: Final = find_by_id(transaction, Transaction, lock=True)
 _VERSIONS: Final = Query(
     select(*columns_of(transaction_version, OlderVersion))
     .where(
@@ -125,11 +124,6 @@ update transaction t set event_id = null from event e
 async def find_transaction(con: Connection, shop_id: UUID, id: UUID) -> Transaction | None:  # noqa: A002
     """Read one transaction."""
     return await _FIND.first(con, shop_id=shop_id, id=id)
-
-
-async def lock_transaction(con: Connection, shop_id: UUID, id: UUID) -> Transaction | None:  # noqa: A002
-    """Read one transaction; nobody changes it until ours ends."""
-    return await _LOCK.first(con, shop_id=shop_id, id=id)
 
 
 async def versions_of(con: Connection, shop_id: UUID, transaction_id: UUID) -> list[OlderVersion]:

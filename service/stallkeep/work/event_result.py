@@ -135,6 +135,9 @@ async def _with_what_waits(
             f"{row['payments']} payment(s) of {amount} {row['currency']} in all are not counted: "
             f"the shop keeps its books in {shop.currency}."
         )
+    contradictions = await store.open_contradictions(*place)
+    if contradictions:
+        missing.append(f"{contradictions} contradiction(s) wait for a look under conflicts.")
     if not missing:
         return result
     told = (*result.missing, *missing)

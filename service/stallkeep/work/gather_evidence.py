@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
-from typing import Any
+from typing import Any, Final
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
@@ -30,6 +30,12 @@ from stallkeep.store import evidence as store
 from stallkeep.store import rulings
 from stallkeep.store.connection import Connection, Row
 from stallkeep.store.shops import Shop
+
+PAIRED_PROBABILITY: Final = 0.999
+"""Of a payment and a ring-up that fit each other and nothing else: a judgement, not measured.
+
+Common practice, no source. A shop that wants to be surer leaves such pairs to the engine.
+"""
 
 
 class Gathered(msgspec.Struct, frozen=True, kw_only=True):
@@ -118,7 +124,11 @@ async def _gathered(
     }
     said += [_as_ruling(key, row) for key, row in entered.items() if key not in settled]
     told = tuple(_line(row, own, shop) for row in own.values())
-    paired = _paired(ring_ups, [line for line in told if line.transaction_id not in settled])
+    paired = (
+        _paired(ring_ups, [line for line in told if line.transaction_id not in settled])
+        if shop.match_threshold <= PAIRED_PROBABILITY
+        else {}
+    )
     said += [_as_ruling(key, row) for key, row in paired.items() if key not in entered]
     used = {str(row["id"]) for row in paired.values()}
     known = {piece.item_id for piece in pieces}

@@ -41,6 +41,10 @@ select t.channel_id, t.event_id, min(t.occurred_on) as from_on, max(t.occurred_o
  group by t.channel_id, t.event_id
  order by t.event_id nulls first, t.channel_id
 """
+# Earlier events first: what they settle is evidence for the later ones.
+_IN_TURN: Final = """
+select id from event where shop_id = $1 and id = any($2) order by starts_on, id
+"""
 _NAMES: Final = """
 select id, name from event where shop_id = $1
 union all select id, name from channel where shop_id = $1
@@ -158,7 +162,9 @@ async def reconcile_touched(pool: Pool, shop: Shop, import_ids: list[UUID]) -> l
         if row["event_id"] is None
     ]
     events = {row["event_id"] for row in [*rows, *told]} - {None}
-    runs += [await reconcile_event(pool, shop, event_id) for event_id in sorted(events)]
+    async with read_scope(pool, shop.shop_id) as con:
+        in_turn = await con.fetch(_IN_TURN, shop.shop_id, list(events))
+    runs += [await reconcile_event(pool, shop, row["id"]) for row in in_turn]
     return runs
 
 

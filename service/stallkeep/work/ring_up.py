@@ -27,6 +27,7 @@ from stallkeep.store.shops import Shop
 from stallkeep.work.own_payment import OWN_METHODS, add_own_payment
 from stallkeep.work.references import Named, match_items, need_channel, need_event
 from stallkeep.work.stock_errors import UnknownReferenceError
+from stallkeep.work.take_listings import stored_code
 
 SECOND_CLAIM: Final = "second-claim"
 UNKNOWN_CODE: Final = "unknown-code"
@@ -123,10 +124,24 @@ async def ring_up(
 async def _again(con: Connection, shop: Shop, known: sales.Sale, new: NewSale) -> RungUp:
     lines = (await sales.lines_of(con, shop.shop_id, [known.id]))[known.id]
     stored = [(line.quantity, line.price_minor) for line in lines]
-    same = stored == [(line.quantity, line.price_minor) for line in new.lines]
+    same = stored == [(line.quantity, line.price_minor) for line in new.lines] and all(
+        _may_be(line, entered) for line, entered in zip(lines, new.lines, strict=True)
+    )
     if not same or (known.method, known.origin) != (new.method, new.origin):
         raise IdTakenError(f"The shop has another sale {known.id}")
     return RungUp(sale=known, lines=lines, conflicts=[], is_new=False)
+
+
+def _may_be(line: sales.SaleLine, entered: NewLine) -> bool:
+    """Tell whether a stored line can be this entry; one kept untagged names no piece any more."""
+    if line.item_id is None:
+        return True
+    named = entered.named
+    if named is None:
+        return False
+    if named.item_id is not None:
+        return named.item_id == line.item_id
+    return named.tag_code is not None and stored_code(named.tag_code) == line.tag_code
 
 
 async def _values(con: Connection, shop: Shop, new: NewSale, now: dt.datetime) -> dict[str, object]:

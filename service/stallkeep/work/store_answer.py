@@ -15,14 +15,11 @@ from stallkeep.store import matches
 from stallkeep.store.connection import Connection
 from stallkeep.store.ids import new_id
 from stallkeep.store.shops import Shop
-from stallkeep.work.gather_evidence import Gathered
+from stallkeep.work.gather_evidence import PAIRED_PROBABILITY, Gathered
 
 SHOWN: Final = 5
 """Candidates kept for a line that is not settled."""
 
-
-PAIRED_PROBABILITY: Final = 0.999
-"""Of a payment and a ring-up that fit each other and nothing else; common practice, no source."""
 
 _SECOND_CLAIM: Final = """
 insert into conflict (shop_id, id, kind, item_id, transaction_id, event_id, detail)
@@ -39,6 +36,29 @@ select $1, $2, 'probably-sold-twice', $3, $4, $5
                       and kind = 'probably-sold-twice')
 """
 LIKELY: Final = 0.5
+
+# A line of a tally beside a sale entered at the stall, by the same method, day and amount, at the
+# same time where the tally has one: perhaps the same money twice. A person says which it is.
+_TWICE_ENTERED: Final = """
+insert into conflict (shop_id, id, kind, transaction_id, event_id, detail)
+select t.shop_id, gen_random_uuid(), 'perhaps-entered-twice', t.id, t.event_id,
+       'A sale of this amount was entered at the stall about then, and this line is in an import. '
+       'If it is the same money, set the line aside as no income; it counts twice until then.'
+  from transaction t
+ where t.shop_id = $1 and t.event_id = $2 and t.import_id is not null and t.kind = 'payment'
+   and t.match_state <> 'set_aside' and t.method in ('cash', 'transfer', 'other')
+   and exists (
+     select from transaction own
+      where own.shop_id = t.shop_id and own.event_id = t.event_id and own.import_id is null
+        and own.kind = 'payment' and own.method = t.method and own.occurred_on = t.occurred_on
+        and own.amount_minor = t.amount_minor and own.currency = t.currency
+        and (t.occurred_at is null or own.occurred_at is null
+             or own.occurred_at between t.occurred_at - interval '30 minutes'
+                                    and t.occurred_at + interval '30 minutes'))
+   and not exists (
+     select from conflict c
+      where c.shop_id = t.shop_id and c.transaction_id = t.id and c.kind = 'perhaps-entered-twice')
+"""
 
 
 class Reconciled(msgspec.Struct, frozen=True, kw_only=True):
@@ -108,6 +128,8 @@ class AnswerStore:
             await matches.set_state(self._con, self._shop_id, row["id"], "unmatched", reason)
         await self._write_conflicts()
         await self._write_double_sales()
+        if self._event_id is not None:
+            await self._con.execute(_TWICE_ENTERED, self._shop_id, self._event_id)
         await self._write_counts(counts)
         return Reconciled(
             id=self._id,

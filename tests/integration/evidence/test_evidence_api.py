@@ -417,3 +417,63 @@ async def test_a_payment_in_another_currency_is_not_made_the_shops(desk: Desk) -
     assert answer.status_code == 422
     result = await desk.client.get(f"/v1/events/{desk.world.event}/result")
     assert [sentence for sentence in result["missing"] if "JPY" in sentence]
+
+
+async def test_cash_entered_at_the_stall_and_again_in_a_tally_is_shown_to_a_person(
+    desk: Desk,
+) -> None:
+    await ring_up(desk, "14:00:00", JUG, method="cash")
+    tally = "Date,Time,Amount,Currency,Method\n2026-09-11,14:00,13.00,EUR,cash\n"
+    event = str(desk.world.event)
+    taken = await desk.upload(tally, importer="cash-tally", event=event)
+    assert taken.json()["taken"] == 1, taken.text
+    for _ in range(2):
+        await desk.client.post("/v1/reconciliations", {"event_id": event})
+    (conflict,) = (await desk.client.get("/v1/conflicts"))["data"]
+    assert conflict["kind"] == "perhaps-entered-twice"
+    result = await desk.client.get(f"/v1/events/{event}/result")
+    assert [sentence for sentence in result["missing"] if "contradiction" in sentence]
+    line = conflict["transaction_id"]
+    aside = {"reason": "the same money", "is_income": False}
+    await desk.client.put(f"/v1/transactions/{line}/set-aside", aside)
+    whole = (await desk.client.get(f"/v1/events/{event}/result"))["whole"]
+    assert (whole["takings"], whole["not_income"]) == ("26.00", "13.00")
+
+
+async def test_a_sale_id_sent_again_with_another_piece_is_refused(desk: Desk) -> None:
+    sale = await ring_up(desk, "14:00:00", JUG, method="cash")
+    body = {
+        "id": sale["id"],
+        "event_id": str(desk.world.event),
+        "entered": "stall",
+        "method": "cash",
+        "sold_at": "2026-09-11T14:00:00+02:00",
+    }
+    again = await desk.client.ask("POST", "/v1/sales", {**body, "lines": [JUG]})
+    assert again.status_code in {200, 201}
+    other = {**JUG, "tag_code": "GG15K0"}
+    answer = await desk.client.ask("POST", "/v1/sales", {**body, "lines": [other]})
+    assert answer.status_code == 409
+    assert answer.json()["type"].endswith("/id-taken")
+
+
+async def test_a_sale_with_pieces_back_is_not_voided_as_a_whole(desk: Desk) -> None:
+    sale = await ring_up(desk, "14:00:00", JUG, BOWL, method="cash")
+    path = f"/v1/sales/{sale['id']}"
+    back = await desk.client.ask("POST", f"{path}/returns", {"lines": [1]}, If_Match="*")
+    assert back.status_code == 200, back.text
+    void = await desk.client.ask("POST", f"{path}/void", {}, If_Match="*")
+    assert void.status_code == 409
+
+
+async def test_an_event_moved_to_other_days_lets_go_of_its_payments(desk: Desk) -> None:
+    await reconciled(desk)
+    event = str(desk.world.event)
+    assert len(await desk.transactions(event=event)) == 3
+    day = {"pitch_fee": "0.00"}
+    await desk.client.patch(f"/v1/events/{event}/days/2026-09-11", day)
+    await desk.client.patch(
+        f"/v1/events/{event}", {"starts_on": "2026-09-18", "ends_on": "2026-09-18"}
+    )
+    assert await desk.transactions(event=event) == []
+    assert len(await desk.transactions()) == 3

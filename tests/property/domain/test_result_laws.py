@@ -156,11 +156,12 @@ def test_cost_of_goods_lies_within_plain_bounds(facts: EventFacts) -> None:
     )
     assert known <= goods.low_minor <= goods.expected_minor <= goods.high_minor
     if is_all_known(facts):
-        assert goods.is_fact
+        # All the count misses is gone at worst; that it is gone is the count's word, not a fact.
+        assert goods.expected_minor == goods.high_minor
 
 
 def is_all_known(facts: EventFacts) -> bool:
-    """Whether no cost of goods has to be estimated."""
+    """Whether the cost of every piece sold or missed by the count was entered."""
     pieces = [p for line in facts.takings for p in line.pieces if not p.is_returned]
     return (
         facts.is_counted

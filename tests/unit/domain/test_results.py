@@ -249,7 +249,7 @@ def test_what_is_left_unexplained_of_a_payment_takes_the_usual_share() -> None:
     assert event_result(facts).whole.cost_of_goods.expected_minor == 10_00 + 7_25
 
 
-def test_a_count_of_the_whole_rail_makes_the_cost_of_goods_a_fact() -> None:
+def test_a_count_that_open_payments_bear_out_settles_the_cost_of_goods() -> None:
     facts = EventFacts(
         currency="EUR",
         days=(a_day(SATURDAY), a_day(SUNDAY)),
@@ -265,13 +265,31 @@ def test_a_count_of_the_whole_rail_makes_the_cost_of_goods_a_fact() -> None:
         ),
     )
     result = event_result(facts)
-    assert result.whole.cost_of_goods.is_fact
-    assert result.whole.cost_of_goods.expected_minor == 10_00 + 2 * 3_00
-    assert (result.whole.pieces.known, result.whole.pieces.estimated) == (3, 0)
+    goods = result.whole.cost_of_goods
+    assert (goods.low_minor, goods.expected_minor, goods.high_minor) == (16_00, 16_00, 16_00)
+    # Known is only what a payment was matched to; the cups are gone by the count's word.
+    assert (result.whole.pieces.known, result.whole.pieces.estimated) == (1, 2)
     # The two cups are shared over the days by their unsettled payments, 30 to 10.
     by_day = [day.statement.cost_of_goods.expected_minor for day in result.days]
     assert by_day == [10_00 + 4_50, 1_50]
     assert any("2 pieces gone by the stock count" in note for note in result.notes)
+
+
+def test_a_count_that_misses_more_than_was_paid_for_leaves_the_cost_a_range() -> None:
+    facts = EventFacts(
+        currency="EUR",
+        takings=(a_sale(a_piece(40_00, 10_00, "coat")), a_payment(12_00)),
+        rail=(
+            taken("coat", 40_00, 10_00, home=0),
+            taken("cup", 15_00, 3_00, home=0),
+            taken("jug", 25_00, 5_00, home=0),
+        ),
+    )
+    result = event_result(facts)
+    goods, net = result.whole.cost_of_goods, result.whole.net
+    # One payment of 12.00 at a quarter of the price needs 3.00 of goods; the count misses 8.00.
+    assert (goods.low_minor, goods.expected_minor, goods.high_minor) == (13_00, 18_00, 18_00)
+    assert net.high_minor - net.low_minor == 5_00
 
 
 def test_a_piece_with_a_payment_that_was_counted_home_is_pointed_out() -> None:

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from stallkeep.domain.matching.amounts import MODE_INDEX, Ints, mode_matrix
-from stallkeep.domain.matching.habits import KINDS, Floats
+from stallkeep.domain.matching.habits import Floats
 
 LARGEST_BUNDLE = 4
 MOST_SIGNATURES = 60_000  # per bundle size; beyond, the mass is counted but not listed
@@ -284,8 +284,3 @@ def _kept(weights: Floats) -> Bools:
     keep = np.zeros(len(weights), dtype=bool)
     keep[order[: min(enough, MOST_KEPT)]] = True
     return keep
-
-
-def is_bundle(kind: int) -> bool:
-    """Tell whether a place in KINDS is a bundle."""
-    return KINDS[kind] in {"two", "three", "four"}
