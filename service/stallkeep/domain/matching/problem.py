@@ -94,6 +94,7 @@ class Problem:
         counts = np.bincount(self.bucket[self.free], minlength=len(self.prices))
         self.universe = Universe(self.prices, counts)
         self.vocabulary = Vocabulary(self.units.pieces)
+        self.vocabulary.listen(evidence.lines)
         self.typical = int(np.median(self.units.price)) if len(self.units) else 25 * self.step
         self.shares = (
             beliefs.kind / beliefs.kind.sum(),

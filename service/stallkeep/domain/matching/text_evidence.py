@@ -10,14 +10,14 @@ import numpy as np
 from rapidfuzz.distance import OSA
 
 from stallkeep.domain.matching.habits import Beliefs, Floats
+from stallkeep.domain.matching.note_words import CHATTER_ALONE, Heard, title_shares
 from stallkeep.domain.matching.notes import known_codes_in, words
 from stallkeep.domain.matching.types import MoneyLine, RailPiece
 from stallkeep.domain.tag_codes import is_valid, normalise
 
 SHORTEST_STEM = 3
-FROM_TITLE = 0.75  # share of the words in a describing note that come from the piece's title
+WHOLE, CUT_SHORT, SLIPPED = 0.8, 0.1, 0.03  # how title words are written, of all that are
 IN_BUNDLE = 0.85  # a note tells one piece of a bundle; two alike count little more than one
-CHATTER = 0.004  # how often chatter hits on any given title word
 MOST_BITS = 10.0
 LARGEST_BUNDLE = 4
 SOME_CODES_ONLY = 0.15  # chance that not all codes of a bundle are written, common practice
@@ -40,23 +40,40 @@ class Vocabulary:
             self.lengths[i] = max(len(own), 1)
             for word in own:
                 self.users[word].add(i)
-        self.seen: dict[str, frozenset[int]] = {}
+        self.seen: dict[str, tuple[frozenset[int], float]] = {}
+        self.shares: dict[str, float] = {}
 
-    def pieces_named_by(self, word: str) -> frozenset[int]:
-        """Pieces with this title word: whole, cut short, or with one slip in a longer word."""
+    def listen(self, lines: Iterable[MoneyLine]) -> None:
+        """Learn from the words beside all payments which of them are chatter."""
+        spoken = [words(_text(line)) for line in lines]
+        heard = {}
+        for word in {word for own in spoken for word in own}:
+            pieces, likely = self.pieces_named_by(word)
+            if pieces:
+                named = sorted(pieces)
+                heard[word] = Heard(float((1 / self.lengths[named]).sum()) / self.size, likely)
+        self.shares = title_shares(spoken, heard)
+
+    def pieces_named_by(self, word: str) -> tuple[frozenset[int], float]:
+        """Pieces with this title word, and how usual it is to write a title word this way.
+
+        Whole, cut short, or with one slip in a longer word; no pieces and 0 where none fits.
+        """
         if word not in self.seen:
-            self.seen[word] = frozenset(self._look_up(word))
+            self.seen[word] = self._look_up(word)
         return self.seen[word]
 
-    def _look_up(self, word: str) -> Iterable[int]:
+    def _look_up(self, word: str) -> tuple[frozenset[int], float]:
         if word in self.users:
-            return self.users[word]
-        if len(word) < SHORTEST_STEM or word.isdigit():
-            return ()
+            return frozenset(self.users[word]), WHOLE
+        if len(word) < SHORTEST_STEM or word.isdigit() or word in CHATTER_ALONE:
+            return frozenset(), 0.0
+        likely = CUT_SHORT
         near = [own for own in self.users if own.startswith(word)]
         if not near and len(word) > SHORTEST_STEM:
+            likely = SLIPPED
             near = [own for own in self.users if OSA.distance(own, word, score_cutoff=1) <= 1]
-        return set().union(*(self.users[own] for own in near)) if near else ()
+        return frozenset().union(*(self.users[own] for own in near)), likely
 
 
 class TextOdds:
@@ -85,7 +102,7 @@ class TextOdds:
 
 def text_odds(line: MoneyLine, vocabulary: Vocabulary, beliefs: Beliefs) -> TextOdds | None:
     """Weigh a line's words; None when there are none that say anything."""
-    text = " ".join(part for part in (line.tag_code, line.title, line.note) if part)
+    text = _text(line)
     if not text.strip():
         return None
     codes, named, exact = _code_odds(text, vocabulary, beliefs)
@@ -94,6 +111,10 @@ def text_odds(line: MoneyLine, vocabulary: Vocabulary, beliefs: Beliefs) -> Text
     if titles.max(initial=1.0) > 1.0:
         sizes = sizes / np.array([1, 1, 2, 3, 4])
     return TextOdds(codes, titles, none, sizes=sizes, exact=exact)
+
+
+def _text(line: MoneyLine) -> str:
+    return " ".join(part for part in (line.tag_code, line.title, line.note) if part)
 
 
 def _code_odds(text: str, vocabulary: Vocabulary, beliefs: Beliefs) -> tuple[Floats, int, bool]:
@@ -129,13 +150,13 @@ def _code_like(text: str) -> list[str]:
 def _title_odds(tokens: Sequence[str], vocabulary: Vocabulary) -> tuple[Floats, float]:
     bits = np.zeros(vocabulary.size)
     for token in dict.fromkeys(tokens):
-        named = sorted(vocabulary.pieces_named_by(token))
-        if not named or len(named) == vocabulary.size:
+        named = sorted(vocabulary.pieces_named_by(token)[0])
+        share = vocabulary.shares.get(token, 0.0)
+        if not named or not share or len(named) == vocabulary.size:
             continue
         chosen = np.zeros(vocabulary.size)
         chosen[named] = 1.0 / vocabulary.lengths[named]
-        usual = FROM_TITLE * chosen.mean() + (1 - FROM_TITLE) * CHATTER
-        bits += np.log2((FROM_TITLE * chosen + (1 - FROM_TITLE) * CHATTER) / usual)
+        bits += np.log2((1.0 - share) + share * chosen / chosen.mean())
     bits = np.clip(bits, -MOST_BITS, MOST_BITS)
     least = float(bits.min()) if len(bits) else 0.0
     return 2.0 ** (bits - least), 2.0 ** min(-least, MOST_BITS)
