@@ -154,14 +154,6 @@ def test_weights_sum_to_the_stated_odds_against_the_next_best() -> None:
     assert sum(w.bits for w in first.weights) == pytest.approx(odds)
 
 
-# Splink documentation, "The Fellegi-Sunter model": match weight to probability at even prior odds.
-@pytest.mark.parametrize(
-    ("bits", "probability"), [(0, 0.5), (2, 0.8), (3, 0.9), (4, 0.95), (7, 0.99), (9.48, 0.999)]
-)
-def test_bits_are_log2_odds(bits: float, probability: float) -> None:
-    assert 2**bits / (1 + 2**bits) == pytest.approx(probability, abs=0.012)
-
-
 def test_payouts_are_found_by_name_and_by_sum_to_the_cent() -> None:
     paid = [
         PaidIn(transaction_id="a", amount_minor=1000, fee_minor=30, occurred_on=DAY, payout_id="P"),

@@ -1,8 +1,9 @@
 """Sales of a channel against the whole stock: blocked, so that work grows with the sales.
 
 A line is compared with items of the same title, and else with those that share one of its two
-rarest title words. Match weights are Fellegi and Sunter's: log2(m/u) per comparison, u taken from
-how common the title and the price are in this stock.
+rarest title words, or two words where all of them are common. Match weights are Fellegi and
+Sunter's: log2(m/u) per comparison, u taken from how common the title, its words and the price are
+in this stock.
 """
 
 from __future__ import annotations
@@ -12,11 +13,12 @@ from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
 
 import msgspec
-from rapidfuzz import fuzz
 
 from stallkeep.domain.matching.exact import enumerate_jointly, states
+from stallkeep.domain.matching.match_weights import agreement_bits
 from stallkeep.domain.matching.money_parts import shared
 from stallkeep.domain.matching.notes import words
+from stallkeep.domain.matching.title_words import most_bits, word_bits
 from stallkeep.domain.matching.types import (
     Candidate,
     Evidence,
@@ -27,26 +29,29 @@ from stallkeep.domain.matching.types import (
 )
 
 KNOWN_ITEM = 0.95  # share of sales that are of an item in stock
-SAME_TITLE, CLOSE_TITLE, LIKE_TITLE = 0.8, 0.14, 0.05  # m: how true pairs' titles compare
-CLOSE, LIKE = 90.0, 70.0  # rapidfuzz token-sort ratios
-CLOSE_U, LIKE_U = 2e-4, 5e-3  # u: how often wrong pairs within a block compare so
+SAME_TITLE, OTHER_TITLE = 0.8, 0.2  # m: how true pairs' titles compare
 SAME_PRICE, LOWER_PRICE = 0.7, 0.25
 LOWER_U = 0.15
 OTHER_PRICE_BITS = -3.0
 WRONG_DATE_BITS = -5.0
-UNLIKE_BITS = -8.0
+LIKE_BITS, UNLIKE_BITS = 6.0, 0.0  # a weight above the first is called nearly the same title
 NEGLIGIBLE_BITS = 10.0
 LARGEST_BLOCK = 60
+LARGEST_SCAN = 2_000  # users of a word that are looked through for ones with a second word
 MOST_STATES = 5_000
 LEAST_SHARE = 0.5
 
 
 class Pair(msgspec.Struct, frozen=True, gc=False):
-    """One item compared with one line: weight against "no item", and the evidence."""
+    """One item compared with one line: weight against "no item", and the evidence.
+
+    *excess* is by how much its title weighs more than titles may against "no item".
+    """
 
     item_id: str
     bits: float
     weights: tuple[Weight, ...]
+    excess: float = 0.0
 
 
 class Stock:
@@ -67,7 +72,7 @@ class Stock:
         self.by_words_ready = False
 
     def block(self, line: MoneyLine, key: str) -> list[str]:
-        """Items worth comparing with a line: its title's, or of one of its two rarest words."""
+        """Items worth comparing with a line: its title's, or else those with its rarest words."""
         same = self.titles.get(key, [])
         if same:
             price = line.amount_minor - (line.postage_minor or 0)
@@ -79,8 +84,19 @@ class Stock:
             {w for w in key.split() if w in self.words},
             key=lambda w: (len(self.words[w]), w),
         )
-        found = [i for w in own[:2] for i in self.words[w][:LARGEST_BLOCK]]
-        return sorted(dict.fromkeys(found))
+        rare = [self.words[w] for w in own[:2] if len(self.words[w]) <= LARGEST_BLOCK]
+        if rare:
+            return sorted({i for items in rare for i in items})
+        common = [self.words[w] for w in own if len(self.words[w]) <= LARGEST_SCAN]
+        return self._with_two(common[:3], line)
+
+    def _with_two(self, lists: Sequence[Sequence[str]], line: MoneyLine) -> list[str]:
+        """Items with at least two of these common words, the ones at the line's price first."""
+        counts = Counter(item for items in lists for item in items)
+        price = line.amount_minor - (line.postage_minor or 0)
+        both = [item for item, number in counts.items() if number > 1]
+        both.sort(key=lambda i: (self.pieces[i].price_minor != price, -counts[i], i))
+        return sorted(both[:LARGEST_BLOCK])
 
     def _index_words(self) -> None:
         if self.by_words_ready:
@@ -126,35 +142,51 @@ def match_channel(
 
 
 def _worth_keeping(pairs: list[Pair]) -> list[Pair]:
-    """Leave out what is a thousand times less likely than the best, or than no item at all."""
+    """Leave out what is a thousand times less likely than the best, or than no item at all.
+
+    Where titles say more against "no item" than they can know, all pairs of the line are lowered
+    alike: it changes nothing between two items.
+    """
+    excess = max([0.0, *(pair.excess for pair in pairs)])
+    if excess:
+        pairs = [_lowered(pair, excess) for pair in pairs]
     least = max([0.0, *(pair.bits for pair in pairs)]) - NEGLIGIBLE_BITS
     return [pair for pair in pairs if pair.bits >= least]
+
+
+def _lowered(pair: Pair, by: float) -> Pair:
+    prior, *rest = pair.weights
+    lower = Weight(bits=prior.bits - by, sentence=prior.sentence)
+    return Pair(pair.item_id, pair.bits - by, (lower, *rest))
 
 
 def compared(stock: Stock, line: MoneyLine, key: str, item: str) -> Pair:
     """Weigh one item against "none of these" for one line."""
     piece = stock.pieces[item]
     prior = math.log2(KNOWN_ITEM / (1 - KNOWN_ITEM) / stock.size)
+    title, most = _title_weight(stock, key, piece)
     weights = (
         Weight(bits=prior, sentence="any item of the stock, before looking"),
-        _title_weight(stock, key, piece),
+        title,
         _price_weight(stock, line, piece),
         _date_weight(line, piece),
     )
-    return Pair(item, sum(w.bits for w in weights), tuple(w for w in weights if w.bits))
+    bits = sum(w.bits for w in weights)
+    return Pair(item, bits, tuple(w for w in weights if w.bits), title.bits - most)
 
 
-def _title_weight(stock: Stock, given: str, piece: RailPiece) -> Weight:
+def _title_weight(stock: Stock, given: str, piece: RailPiece) -> tuple[Weight, float]:
+    """Weigh the titles; with the most that they may weigh against "no item"."""
     own = stock.keys[piece.item_id]
+    usual = len(stock.titles[own]) / stock.size
+    words_known = len(own.split())
     if given == own:
-        bits = math.log2(SAME_TITLE * stock.size / len(stock.titles[own]))
-        return Weight(bits=bits, sentence="the same title")
-    ratio = fuzz.token_sort_ratio(given, own)
-    if ratio >= CLOSE:
-        return Weight(bits=math.log2(CLOSE_TITLE / CLOSE_U), sentence="nearly the same title")
-    if ratio >= LIKE:
-        return Weight(bits=math.log2(LIKE_TITLE / LIKE_U), sentence="a similar title")
-    return Weight(bits=UNLIKE_BITS, sentence="another title")
+        bits = most_bits(agreement_bits(SAME_TITLE, usual), words_known)
+        return Weight(bits=bits, sentence="the same title"), bits
+    bits = word_bits(given.split(), own.split(), stock.words, stock.size)
+    most = most_bits(agreement_bits(OTHER_TITLE, usual), words_known)
+    told = "nearly the same title" if bits >= LIKE_BITS else "a similar title"
+    return Weight(bits=bits, sentence=told if bits > UNLIKE_BITS else "another title"), most
 
 
 def _price_weight(stock: Stock, line: MoneyLine, piece: RailPiece) -> Weight:
@@ -163,9 +195,11 @@ def _price_weight(stock: Stock, line: MoneyLine, piece: RailPiece) -> Weight:
         return Weight(bits=0.0, sentence="the asking price is not known")
     if paid == piece.price_minor:
         usual = stock.prices[piece.price_minor] / stock.size
-        return Weight(bits=math.log2(SAME_PRICE / usual), sentence="sold at the asking price")
+        return Weight(bits=agreement_bits(SAME_PRICE, usual), sentence="sold at the asking price")
     if piece.price_minor * LEAST_SHARE <= paid < piece.price_minor:
-        return Weight(bits=math.log2(LOWER_PRICE / LOWER_U), sentence="sold under the asking price")
+        return Weight(
+            bits=agreement_bits(LOWER_PRICE, LOWER_U), sentence="sold under the asking price"
+        )
     return Weight(bits=OTHER_PRICE_BITS, sentence="the price does not fit")
 
 
