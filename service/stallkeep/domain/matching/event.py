@@ -7,6 +7,7 @@ from collections import Counter, defaultdict
 import msgspec
 
 from stallkeep.domain.matching.answers import answer_of
+from stallkeep.domain.matching.cash_findings import cash_findings
 from stallkeep.domain.matching.channel import match_channel
 from stallkeep.domain.matching.findings import (
     contradictions,
@@ -23,6 +24,7 @@ from stallkeep.domain.matching.refunds import answer_refunds
 from stallkeep.domain.matching.ring_ups import use_ring_ups
 from stallkeep.domain.matching.sampler import Sampler
 from stallkeep.domain.matching.settled import Settled
+from stallkeep.domain.matching.split_payments import split_sales
 from stallkeep.domain.matching.stub_days import by_order_lines, solve_days
 from stallkeep.domain.matching.types import (
     Budget,
@@ -81,6 +83,8 @@ def explain(evidence: Evidence, threshold: float, budget: Budget) -> Reconciliat
         *refund_findings,
         *double_charges(evidence, sorted(ordered, key=lambda a: a.transaction_id)),
         *probable_double_sales(sorted(pieces, key=lambda p: p.item_id)),
+        *split_sales(problem, waiting),
+        *cash_findings(evidence, sorted(ordered, key=lambda a: a.transaction_id)),
     ]
     return Reconciliation(
         answers=ordered,
