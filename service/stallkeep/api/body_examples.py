@@ -9,6 +9,10 @@ _ID: Final = "019f1c2e-7b1a-7c3d-9e4f-5a6b7c8d9e0f"
 
 BODIES: Final[Mapping[str, Any]] = {
     "ShopChanges": {"match_threshold": 0.98, "languages": ["en", "pt"]},
+    "JoinedSaleSaid": {
+        "transaction_ids": [_ID],
+        "pieces": [{"tag_code": "A17-AH1", "price": "65.00"}],
+    },
     "NewToken": {"name": "Saturday helper", "role": "helper"},
     "NewChannel": {"name": "Harbour stall", "kind": "stall"},
     "ChannelChanges": {"name": "Harbour and quay stalls"},

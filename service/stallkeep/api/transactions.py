@@ -130,6 +130,7 @@ class Ruling(View):
     kind: str
     item_ids: list[UUID]
     pieces: int | None
+    related_transaction_id: UUID | None
     is_income: bool
     reason: str | None
     said_by: str
@@ -176,6 +177,20 @@ class SetAsideSaid(Body):
 
     reason: Title
     is_income: bool = True
+
+
+def piece_prices(said: Sequence[PieceSaid], currency: str) -> list[rule.PiecePrice]:
+    """Read the pieces of a body, each with its price in minor units where it has one."""
+    return [
+        rule.PiecePrice(
+            tag_code=piece.tag_code,
+            quantity=piece.quantity,
+            price_minor=None
+            if piece.price is None
+            else minor(piece.price, currency, ("pieces", place, "price")),
+        )
+        for place, piece in enumerate(said)
+    ]
 
 
 def _match(row: matches.StoredMatch, currency: str) -> Match:
@@ -306,7 +321,8 @@ async def list_candidates(
     return [_match(match, row.currency) for match in found]
 
 
-async def _whole(caller: Caller, transaction_id: UUID) -> Transaction:
+async def as_told(caller: Caller, transaction_id: UUID) -> Transaction:
+    """Read a transaction with what is now said of it."""
     async with caller.read_scope() as con:
         row = await read_transaction(con, caller.shop.shop_id, transaction_id)
         found = await matches.matches_of(con, caller.shop.shop_id, [transaction_id])
@@ -323,18 +339,9 @@ async def put_match(
     transaction_id: FromPath[UUID], data: JSONBody[MatchSaid], caller: NamedDependency[Caller]
 ) -> Transaction:
     """Confirm or choose the pieces a payment was for. A person's word outweighs any run."""
-    pieces = [
-        rule.PiecePrice(
-            tag_code=piece.tag_code,
-            quantity=piece.quantity,
-            price_minor=None
-            if piece.price is None
-            else minor(piece.price, caller.shop.currency, ("pieces", place, "price")),
-        )
-        for place, piece in enumerate(data.pieces)
-    ]
+    pieces = piece_prices(data.pieces, caller.shop.currency)
     await rule.confirm(caller.pool, caller.shop, transaction_id, pieces, caller.name)
-    return await _whole(caller, transaction_id)
+    return await as_told(caller, transaction_id)
 
 
 @put(
@@ -349,7 +356,7 @@ async def put_refusal(
     """Say that a payment was not for exactly these pieces; no later run proposes them again."""
     pieces = [rule.PiecePrice(tag_code=code) for code in data.tag_codes]
     await rule.refuse(caller.pool, caller.shop, transaction_id, pieces, caller.name)
-    return await _whole(caller, transaction_id)
+    return await as_told(caller, transaction_id)
 
 
 @put(
@@ -363,7 +370,7 @@ async def put_piece_count(
 ) -> Transaction:
     """Say for how many pieces a payment was; the next run takes it into account."""
     await rule.say_how_many(caller.pool, caller.shop, transaction_id, data.pieces, caller.name)
-    return await _whole(caller, transaction_id)
+    return await as_told(caller, transaction_id)
 
 
 @put(
@@ -384,7 +391,7 @@ async def put_set_aside(
         caller.name,
         is_income=data.is_income,
     )
-    return await _whole(caller, transaction_id)
+    return await as_told(caller, transaction_id)
 
 
 @delete(
@@ -399,7 +406,7 @@ async def delete_match(
 ) -> Transaction:
     """Take back what was said about a transaction; it is open again until the next run."""
     await rule.take_back(caller.pool, caller.shop, transaction_id)
-    return await _whole(caller, transaction_id)
+    return await as_told(caller, transaction_id)
 
 
 ROUTES = (

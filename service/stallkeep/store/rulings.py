@@ -21,6 +21,7 @@ class Ruling(msgspec.Struct, frozen=True, gc=False):
     kind: str
     item_ids: list[UUID]
     pieces: int | None
+    related_transaction_id: UUID | None
     is_income: bool
     reason: str | None
     said_by: str
@@ -40,16 +41,19 @@ class PieceRuling(msgspec.Struct, frozen=True, gc=False):
 
 
 _ADD: Final = """
-insert into ruling (shop_id, id, transaction_id, kind, item_ids, pieces, is_income, reason, said_by)
-values ($1, $2, $3, $4, $5, $6, $7, $8, $9)
+insert into ruling (shop_id, id, transaction_id, kind, item_ids, pieces, related_transaction_id,
+                    is_income, reason, said_by)
+values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10)
 """
 _STANDING: Final = """
-select id, transaction_id, kind, item_ids, pieces, is_income, reason, said_by, said_at, withdrawn_at
+select id, transaction_id, kind, item_ids, pieces, related_transaction_id, is_income, reason,
+       said_by, said_at, withdrawn_at
   from ruling where shop_id = $1 and transaction_id = any($2) and withdrawn_at is null
  order by said_at, id
 """
 _ALL: Final = """
-select id, transaction_id, kind, item_ids, pieces, is_income, reason, said_by, said_at, withdrawn_at
+select id, transaction_id, kind, item_ids, pieces, related_transaction_id, is_income, reason,
+       said_by, said_at, withdrawn_at
   from ruling where shop_id = $1 and transaction_id = $2 order by said_at, id
 """
 _WITHDRAW: Final = """
@@ -79,14 +83,14 @@ async def add_ruling(
     *,
     item_ids: Sequence[UUID] = (),
     pieces: int | None = None,
+    related_transaction_id: UUID | None = None,
     is_income: bool = True,
     reason: str | None = None,
 ) -> None:
     """Write down what somebody said."""
-    items = list(item_ids)
-    await con.execute(
-        _ADD, shop_id, new_id(), transaction_id, kind, items, pieces, is_income, reason, said_by
-    )
+    place = (shop_id, new_id(), transaction_id)
+    said = (kind, list(item_ids), pieces, related_transaction_id, is_income, reason, said_by)
+    await con.execute(_ADD, *place, *said)
 
 
 async def standing_rulings(

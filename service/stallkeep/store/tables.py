@@ -643,6 +643,7 @@ ruling = Table(
     _text("kind"),
     _col("item_ids", ARRAY(Uuid()), default="'{}'"),
     _int("pieces", null=True),
+    _uuid("related_transaction_id", null=True),
     _col("is_income", Boolean(), default="true"),
     _text("reason", null=True),
     _text("said_by"),
@@ -650,7 +651,15 @@ ruling = Table(
     _at("withdrawn_at", null=True),
     PrimaryKeyConstraint("shop_id", "id"),
     _to("transaction", "transaction_id"),
-    _one_of("kind", "kind", ("confirmed", "refused", "set_aside", "no_piece", "count")),
+    _one_of(
+        "kind",
+        "kind",
+        ("confirmed", "refused", "set_aside", "no_piece", "count", "part_of_sale"),
+    ),
+    CheckConstraint(
+        "(kind = 'part_of_sale') = (related_transaction_id is not null)",
+        name="part_names_its_sale",
+    ),
     Index(None, "shop_id", "transaction_id", "said_at"),
 )
 

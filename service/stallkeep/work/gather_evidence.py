@@ -13,6 +13,7 @@ import msgspec
 
 from stallkeep.domain.matching.habits import taught
 from stallkeep.domain.matching.paired import pair_ring_ups
+from stallkeep.domain.matching.settled import SETTLING
 from stallkeep.domain.matching.types import (
     CashTotal,
     Evidence,
@@ -119,9 +120,7 @@ async def _gathered(
         for row in await store.entered_by_hand(con, shop.shop_id, ids)
     }
     said = [_ruling(ruling) for ruling in standing]
-    settled = {
-        r.transaction_id for r in said if r.verdict in ("confirmed", "set_aside", "no_piece")
-    }
+    settled = {r.transaction_id for r in said if r.verdict in SETTLING}
     said += [_as_ruling(key, row) for key, row in entered.items() if key not in settled]
     told = tuple(_line(row, own, shop) for row in own.values())
     paired = (
@@ -249,6 +248,7 @@ def _ruling(ruling: rulings.Ruling) -> Ruling:
         verdict=ruling.kind,  # type: ignore[arg-type]  # the table's check holds the same words
         item_ids=tuple(str(item) for item in ruling.item_ids),
         pieces=ruling.pieces,
+        related_id=str(ruling.related_transaction_id) if ruling.related_transaction_id else None,
         by=ruling.said_by,
         at=ruling.said_at,
     )

@@ -13,16 +13,18 @@ from uuid import UUID
 import msgspec
 
 from stallkeep.domain.errors import ConflictError, NotFoundError, RejectedInputError
+from stallkeep.domain.matching.settled import SETTLING
 from stallkeep.domain.money import apportion, to_text
 from stallkeep.domain.tag_codes import to_text as code_text
 from stallkeep.store import matches, rulings
 from stallkeep.store.connection import Connection, Pool, Row
 from stallkeep.store.engine import scope
 from stallkeep.store.ids import new_id
+from stallkeep.store.joined_sales import part_company
 from stallkeep.store.shops import Shop
 from stallkeep.work.take_listings import stored_code
 
-SETTLING: Final = ("confirmed", "set_aside", "no_piece")
+NO_LONGER_JOINED: Final = "It was part of a sale that is undone"
 
 _TRANSACTION: Final = """
 select id, channel_id, event_id, kind, method, amount_minor, currency, tip_minor, postage_minor,
@@ -107,23 +109,16 @@ async def confirm(
     """
     try:
         async with scope(pool, shop.shop_id) as con:
-            row = await _open(con, shop, transaction_id, *SETTLING)
-            if row["kind"] not in ("payment", "sale"):
-                raise NotASaleError(f"A {row['kind']} is not for pieces", kind=row["kind"])
-            if row["currency"] != shop.currency:
-                raise NotASaleError(
-                    f"It is in {row['currency']}; the shop keeps its books in {shop.currency}. "
-                    "Set it aside, and enter the sale by hand.",
-                    kind=row["kind"],
-                )
-            items = await _items(con, shop, pieces)
+            row = await open_line(con, shop, transaction_id, *SETTLING)
+            refuse_what_is_no_sale(shop, row)
+            items = await find_items(con, shop, pieces)
             await matches.release(con, shop.shop_id, [transaction_id], also_decided=True)
-            ring_up = await _ring_up(con, shop, row, items)
+            ring_up = await waiting_ring_up(con, shop, row, items)
             if ring_up is None:
-                await _free(con, shop, items)
-            await _settle(con, shop, row, items, by, ring_up=ring_up)
+                await free_pieces(con, shop, items)
+            await settle(con, shop, row, items, by, ring_up=ring_up)
     except PieceSpokenForError as error:
-        await _show_conflict(pool, shop, transaction_id, error)
+        await show_conflict(pool, shop, transaction_id, error)
         raise
 
 
@@ -132,9 +127,9 @@ async def refuse(
 ) -> None:
     """Say that a payment was not for exactly these pieces."""
     async with scope(pool, shop.shop_id) as con:
-        row = await _open(con, shop, transaction_id)
+        row = await open_line(con, shop, transaction_id)
         _refuse_entered(row)
-        items = [UUID(str(item["id"])) for item, _ in await _items(con, shop, pieces)]
+        items = [UUID(str(item["id"])) for item, _ in await find_items(con, shop, pieces)]
         await rulings.add_ruling(con, shop.shop_id, transaction_id, "refused", by, item_ids=items)
         stored = await matches.matches_of(con, shop.shop_id, [transaction_id])
         hit = [m for m in stored if {str(p["item_id"]) for p in m.pieces} == set(map(str, items))]
@@ -146,7 +141,7 @@ async def refuse(
 async def say_how_many(pool: Pool, shop: Shop, transaction_id: UUID, pieces: int, by: str) -> None:
     """Say for how many pieces a payment was; the next run takes it into account."""
     async with scope(pool, shop.shop_id) as con:
-        await _open(con, shop, transaction_id, "count")
+        await open_line(con, shop, transaction_id, "count")
         await rulings.add_ruling(con, shop.shop_id, transaction_id, "count", by, pieces=pieces)
 
 
@@ -158,7 +153,7 @@ async def set_aside(
     Not income (a test, a loan paid back) it stands in the takings and is taken off again.
     """
     async with scope(pool, shop.shop_id) as con:
-        await _open(con, shop, transaction_id, *SETTLING)
+        await open_line(con, shop, transaction_id, *SETTLING)
         await matches.release(con, shop.shop_id, [transaction_id], also_decided=True)
         await rulings.add_ruling(
             con, shop.shop_id, transaction_id, "set_aside", by, reason=reason, is_income=is_income
@@ -169,12 +164,16 @@ async def set_aside(
 async def take_back(pool: Pool, shop: Shop, transaction_id: UUID) -> None:
     """Take back what was said about a transaction; it is open again until the next run."""
     async with scope(pool, shop.shop_id) as con:
-        await _open(con, shop, transaction_id, *SETTLING, "refused", "count")
+        await open_line(con, shop, transaction_id, *SETTLING, "refused", "count")
         await matches.release(con, shop.shop_id, [transaction_id], also_decided=True)
         await matches.set_state(con, shop.shop_id, transaction_id, "unmatched", None)
 
 
-async def _open(con: Connection, shop: Shop, transaction_id: UUID, *withdraw: str) -> Row:
+async def open_line(con: Connection, shop: Shop, transaction_id: UUID, *withdraw: str) -> Row:
+    """Lock the shop's matching and a transaction, and withdraw what was said of it by these kinds.
+
+    With the words that settle it, a sale it was joined in comes apart.
+    """
     await con.execute(
         "select pg_advisory_xact_lock(hashtextextended($1, 0))", f"matching/{shop.shop_id}"
     )
@@ -183,8 +182,22 @@ async def _open(con: Connection, shop: Shop, transaction_id: UUID, *withdraw: st
         raise TransactionNotFoundError("There is no such transaction in this shop")
     if withdraw:
         _refuse_entered(row)
+        if "part_of_sale" in withdraw:
+            await part_company(con, shop.shop_id, [transaction_id], NO_LONGER_JOINED)
         await rulings.withdraw_rulings(con, shop.shop_id, transaction_id, withdraw)
     return row
+
+
+def refuse_what_is_no_sale(shop: Shop, row: Row) -> None:
+    """Raise NotASaleError for a fee, a payout, a refund, and what is in another currency."""
+    if row["kind"] not in ("payment", "sale"):
+        raise NotASaleError(f"A {row['kind']} is not for pieces", kind=row["kind"])
+    if row["currency"] != shop.currency:
+        raise NotASaleError(
+            f"It is in {row['currency']}; the shop keeps its books in {shop.currency}. "
+            "Set it aside, and enter the sale by hand.",
+            kind=row["kind"],
+        )
 
 
 def _refuse_entered(row: Row) -> None:
@@ -192,9 +205,10 @@ def _refuse_entered(row: Row) -> None:
         raise ConflictError("It was entered together with its sale; change the sale instead")
 
 
-async def _items(
+async def find_items(
     con: Connection, shop: Shop, pieces: Sequence[PiecePrice]
 ) -> list[tuple[Row, PiecePrice]]:
+    """Lock the items that pieces name, in the order they are named."""
     codes = [stored_code(p.tag_code) for p in pieces if p.tag_code]
     ids = [p.item_id for p in pieces if p.item_id]
     rows = await con.fetch(_ITEMS, shop.shop_id, codes, ids)
@@ -216,7 +230,7 @@ async def _items(
     return list(found.values())
 
 
-async def _ring_up(
+async def waiting_ring_up(
     con: Connection, shop: Shop, row: Row, items: Sequence[tuple[Row, PiecePrice]]
 ) -> UUID | None:
     """Find the sale that was rung up for this payment and waits for it."""
@@ -226,7 +240,7 @@ async def _ring_up(
     return None if found is None else UUID(str(found["id"]))
 
 
-async def _free(con: Connection, shop: Shop, items: Sequence[tuple[Row, PiecePrice]]) -> None:
+async def free_pieces(con: Connection, shop: Shop, items: Sequence[tuple[Row, PiecePrice]]) -> None:
     """Release engine-made matches that hold a piece this payment needs."""
     for item, piece in items:
         needed = piece.quantity - await _left(con, shop, item["id"])
@@ -254,7 +268,7 @@ async def _left(con: Connection, shop: Shop, item_id: UUID) -> int:
     return left
 
 
-async def _settle(
+async def settle(
     con: Connection,
     shop: Shop,
     row: Row,
@@ -263,6 +277,7 @@ async def _settle(
     *,
     ring_up: UUID | None,
 ) -> None:
+    """Write the word down, and sell the pieces; a sale rung up before is linked instead."""
     ids = [UUID(str(item["id"])) for item, _ in items]
     kind = "confirmed" if items else "no_piece"
     await rulings.add_ruling(con, shop.shop_id, row["id"], kind, by, item_ids=ids)
@@ -316,6 +331,7 @@ async def _release_refused(
 ) -> None:
     ids = [match.id for match in hit]
     if any(match.state == "matched" for match in hit):
+        await part_company(con, shop.shop_id, [transaction_id], NO_LONGER_JOINED)
         await matches.release(con, shop.shop_id, [transaction_id], also_decided=True)
         await rulings.withdraw_rulings(con, shop.shop_id, transaction_id, SETTLING)
     else:
@@ -328,7 +344,7 @@ async def _release_refused(
     await matches.set_state(con, shop.shop_id, transaction_id, state, reason)
 
 
-async def _show_conflict(
+async def show_conflict(
     pool: Pool, shop: Shop, transaction_id: UUID, error: PieceSpokenForError
 ) -> None:
     """Two people's words about one piece: written down, so that a person sees it."""

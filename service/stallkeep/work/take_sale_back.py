@@ -9,6 +9,7 @@ from uuid import UUID
 from stallkeep.domain.errors import RejectedInputError
 from stallkeep.store import own_evidence, sales
 from stallkeep.store.connection import Connection
+from stallkeep.store.joined_sales import part_company
 from stallkeep.store.shops import Shop
 from stallkeep.work.own_payment import OWN_METHODS, add_own_refund
 from stallkeep.work.stock_errors import SaleIsVoidError, SaleNotFoundError, SaleOfMatchError
@@ -44,6 +45,8 @@ async def void_sale(con: Connection, shop: Shop, sale_id: UUID, expected: Expect
     if any(line.state == "returned" for line in lines):
         raise SaleIsVoidError("Pieces of it came back already; return the others instead")
     await sales.give_back(con, shop.shop_id, sale_id, [line.line_no for line in lines])
+    if sale.transaction_id is not None:
+        await part_company(con, shop.shop_id, [sale.transaction_id], "its sale was taken back")
     await own_evidence.release_payment(con, shop.shop_id, sale, "its sale was taken back")
     await sales.change_sale(con, shop.shop_id, sale_id, {"state": "void"})
     return await read_sale(con, shop.shop_id, sale_id)

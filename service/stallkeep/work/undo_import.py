@@ -9,6 +9,7 @@ from stallkeep.store import imports, matches
 from stallkeep.store.connection import Connection, Pool
 from stallkeep.store.engine import scope
 from stallkeep.store.intake import CONTENT, lock_channel
+from stallkeep.store.joined_sales import part_company
 from stallkeep.store.shops import Shop
 from stallkeep.work.import_errors import (
     ImportNotFoundError,
@@ -92,7 +93,9 @@ async def undo_import(pool: Pool, shop: Shop, import_id: UUID, *, release: bool)
                 "release=true to release those matches too",
                 matched=len(matched),
             )
-        await matches.release(con, shop_id, [row["id"] for row in gone], also_decided=True)
+        ids = [row["id"] for row in gone]
+        await part_company(con, shop_id, ids, "The import of another part of its sale was undone")
+        await matches.release(con, shop_id, ids, also_decided=True)
         # What was known before this import keeps what a person said about it.
         back = [row["id"] for row in touched if row["comes_back"]]
         for open_again in await matches.release(con, shop_id, back, also_decided=False):

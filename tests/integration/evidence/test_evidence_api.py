@@ -477,3 +477,26 @@ async def test_an_event_moved_to_other_days_lets_go_of_its_payments(desk: Desk) 
     )
     assert await desk.transactions(event=event) == []
     assert len(await desk.transactions()) == 3
+
+
+async def test_two_payments_are_said_to_be_one_sale_over_http(desk: Desk) -> None:
+    await reconciled(desk)
+    first, second = await desk.of("p-2"), await desk.of("p-3")
+    path = f"/v1/transactions/{first['id']}/joined-sale"
+    coat = {"tag_code": "996-AAD", "price": "83.00"}
+    body = {"transaction_ids": [second["id"]], "pieces": [coat]}
+    answer = await desk.client.http.put(path, json=body)
+    assert answer.status_code == 200, answer.text
+    told = answer.json()
+    assert [piece["price"] for piece in told["matches"][0]["pieces"]] == ["83.00"]
+    part = await desk.of("p-3")
+    assert part["match_state"] == "matched"
+    assert part["matches"][0]["explanation"] == "part_of_sale"
+    assert part["matches"][0]["related_transaction_id"] == first["id"]
+    whole = await desk.client.get(f"/v1/transactions/{second['id']}")
+    assert whole["rulings"][-1]["related_transaction_id"] == first["id"]
+    too_much = {"transaction_ids": [second["id"]], "pieces": [{**coat, "price": "83.01"}]}
+    assert (await desk.client.http.put(path, json=too_much)).status_code == 422
+    taken_back = await desk.client.http.delete(f"/v1/transactions/{second['id']}/match")
+    assert taken_back.status_code == 200
+    assert (await desk.of("p-2"))["match_state"] == "unmatched"

@@ -111,3 +111,15 @@ def test_one_payment_is_shared_out_between_two_that_would_fit() -> None:
     found = a_day(card(6540), cash(2000, 1), twin)
     assert all(f.probability < alone for f in found)
     assert sum(f.probability for f in found) <= 1.0
+
+
+def test_a_joined_sale_brings_its_pieces_what_all_parts_paid() -> None:
+    rulings = (
+        Ruling(transaction_id="card", verdict="confirmed", item_ids=("p11",)),
+        Ruling(transaction_id="cash", verdict="part_of_sale", related_id="card"),
+    )
+    result = reconcile(evidence(rail(), [card(6540), cash(2000, 1)], rulings=rulings))
+    whole, part = result.answers
+    assert (whole.state, whole.item_ids, whole.prices_minor) == ("matched", ("p11",), (8540,))
+    assert (part.state, part.item_ids, part.related_id) == ("matched", (), "card")
+    assert result.findings == ()

@@ -52,7 +52,7 @@ def usual_piece(evidence: Evidence, answers: Sequence[LineAnswer]) -> float:
         expected = float(sum(k * p for k, p in enumerate(answer.sizes)))
         number = float(len(answer.item_ids)) or expected
         if number and answer.transaction_id in paid:
-            money += paid[answer.transaction_id]
+            money += sum(answer.prices_minor) or paid[answer.transaction_id]
             pieces += number
     if pieces:
         return money / pieces

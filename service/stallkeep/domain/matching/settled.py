@@ -15,7 +15,7 @@ from stallkeep.domain.matching.types import (
     Ruling,
 )
 
-VERDICT_ORDER = ("confirmed", "set_aside", "no_piece")
+SETTLING = ("confirmed", "set_aside", "no_piece", "part_of_sale")
 
 
 class Settled:
@@ -35,29 +35,42 @@ class Settled:
         self.findings: list[Finding] = []
         self.pieces = {piece.item_id: piece for piece in evidence.pieces}
         self.lines = {line.transaction_id: line for line in evidence.lines}
+        self.parts = self._sums_of_parts()
         self._obey_rulings()
         self._follow_references()
         self._leave_out_what_is_no_sale()
 
+    def _sums_of_parts(self) -> Counter[str]:
+        """Per line that has a sale, what its other parts paid."""
+        sums: Counter[str] = Counter()
+        for ruling in self.evidence.rulings:
+            part = self.lines.get(ruling.transaction_id)
+            if ruling.verdict == "part_of_sale" and ruling.related_id and part:
+                sums[ruling.related_id] += part.amount_minor
+        return sums
+
     def _obey_rulings(self) -> None:
         by_line: dict[str, list[Ruling]] = defaultdict(list)
         for ruling in self.evidence.rulings:
-            if ruling.transaction_id in self.lines and ruling.verdict in VERDICT_ORDER:
+            if ruling.transaction_id in self.lines and ruling.verdict in SETTLING:
                 by_line[ruling.transaction_id].append(ruling)
         for transaction_id in sorted(by_line):
             self._obey(self.lines[transaction_id], by_line[transaction_id])
 
     def _obey(self, line: MoneyLine, rulings: list[Ruling]) -> None:
-        said = {(r.verdict, tuple(sorted(r.item_ids))) for r in rulings}
+        said = {(r.verdict, tuple(sorted(r.item_ids)), r.related_id) for r in rulings}
         if len(said) > 1:
             sentence = "two answers about this payment contradict each other"
             self._conflict(line, "rulings-contradict", sentence, ())
             return
-        verdict, items = said.pop()
+        verdict, items, related = said.pop()
         if verdict == "confirmed":
             self._match(line, items, "you confirmed it", "confirmed-beyond-quantity")
         elif verdict == "set_aside":
             self._say(line, "set_aside", "you set it aside", certain=True)
+        elif verdict == "part_of_sale":
+            why = "you said it is a part of another sale"
+            self._say(line, "matched", why, certain=True, related_id=related)
         else:
             self._say(line, "unmatched", "you said it was for no tagged piece", certain=True)
 
@@ -106,7 +119,8 @@ class Settled:
             self._conflict(line, code, sentence, tuple(short))
             return
         self.taken.update(wanted)
-        prices = shared(line.amount_minor, [self.pieces[i].price_minor or 0 for i in items])
+        paid = line.amount_minor + self.parts[line.transaction_id]
+        prices = shared(paid, [self.pieces[i].price_minor or 0 for i in items])
         only = Candidate(explanation="pieces", item_ids=items, prices_minor=prices, probability=1.0)
         self.answers[line.transaction_id] = LineAnswer(
             transaction_id=line.transaction_id,
@@ -132,13 +146,20 @@ class Settled:
         )
 
     def _say(
-        self, line: MoneyLine, state: LineState, reason: str, *, certain: bool = False
+        self,
+        line: MoneyLine,
+        state: LineState,
+        reason: str,
+        *,
+        certain: bool = False,
+        related_id: str | None = None,
     ) -> None:
         self.answers[line.transaction_id] = LineAnswer(
             transaction_id=line.transaction_id,
             state=state,
             reason=reason,
             probability=1.0 if certain else 0.0,
+            related_id=related_id,
             certain=certain,
         )
 

@@ -18,7 +18,9 @@ ENGINE_VERSION = 2
 
 LineKind: TypeAlias = Literal["payment", "refund", "sale"]
 LineState: TypeAlias = Literal["matched", "proposed", "unmatched", "set_aside", "conflict"]
-Verdict: TypeAlias = Literal["confirmed", "refused", "set_aside", "no_piece", "count"]
+Verdict: TypeAlias = Literal[
+    "confirmed", "refused", "set_aside", "no_piece", "count", "part_of_sale"
+]
 Explanation: TypeAlias = Literal[
     "pieces", "untagged", "double_charge", "part_of_sale", "refund_of", "not_a_sale"
 ]
@@ -126,9 +128,11 @@ class Ruling(msgspec.Struct, frozen=True, kw_only=True):
         transaction_id: The line.
         verdict: confirmed (it was these pieces; also a choice by hand), refused (not these),
             set_aside (no sale to be matched), no_piece (a sale of something without a tag),
-            count (it was for *pieces* pieces).
+            count (it was for *pieces* pieces), part_of_sale (it is a part of the sale of
+            *related_id*, which is confirmed).
         item_ids: The pieces, for confirmed and refused.
         pieces: Number of pieces, for count.
+        related_id: The line that has the sale, for part_of_sale.
         by: Who said it.
         at: When.
     """
@@ -137,6 +141,7 @@ class Ruling(msgspec.Struct, frozen=True, kw_only=True):
     verdict: Verdict
     item_ids: tuple[str, ...] = ()
     pieces: int | None = None
+    related_id: str | None = None
     by: str = ""
     at: dt.datetime | None = None
 

@@ -788,6 +788,7 @@ def upgrade() -> None:
         sa.Column("kind", sa.Text(), nullable=False),
         sa.Column("item_ids", sa.ARRAY(sa.Uuid()), server_default=sa.text("'{}'"), nullable=False),
         sa.Column("pieces", sa.Integer(), nullable=True),
+        sa.Column("related_transaction_id", sa.Uuid(), nullable=True),
         sa.Column("is_income", sa.Boolean(), server_default=sa.text("true"), nullable=False),
         sa.Column("reason", sa.Text(), nullable=True),
         sa.Column("said_by", sa.Text(), nullable=False),
@@ -796,8 +797,12 @@ def upgrade() -> None:
         ),
         sa.Column("withdrawn_at", sa.DateTime(timezone=True), nullable=True),
         sa.CheckConstraint(
-            "kind in ('confirmed', 'refused', 'set_aside', 'no_piece', 'count')",
+            "kind in ('confirmed', 'refused', 'set_aside', 'no_piece', 'count', 'part_of_sale')",
             name=op.f("ruling_kind"),
+        ),
+        sa.CheckConstraint(
+            "(kind = 'part_of_sale') = (related_transaction_id is not null)",
+            name=op.f("ruling_part_names_its_sale"),
         ),
         sa.ForeignKeyConstraint(
             ["shop_id", "transaction_id"],

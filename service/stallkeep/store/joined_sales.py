@@ -1,0 +1,51 @@
+"""Sales paid in parts: one payment has the sale, the others are parts of it by a person's word."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Final
+from uuid import UUID
+
+from stallkeep.store import matches, rulings
+from stallkeep.store.connection import Connection
+
+JOINING: Final = ("confirmed", "part_of_sale")
+
+_TOGETHER: Final = """
+with part as (
+  select transaction_id, related_transaction_id from ruling
+   where shop_id = $1 and kind = 'part_of_sale' and withdrawn_at is null
+), holder as (
+  select related_transaction_id as id from part where transaction_id = any($2)
+  union select related_transaction_id from part where related_transaction_id = any($2)
+)
+select id from holder
+union select transaction_id from part join holder on holder.id = part.related_transaction_id
+"""
+
+
+async def paid_together(
+    con: Connection, shop_id: UUID, transaction_ids: Sequence[UUID]
+) -> list[UUID]:
+    """Find all payments of the joined sales that any of these belongs to, these included."""
+    rows = await con.fetch(_TOGETHER, shop_id, list(transaction_ids))
+    return sorted(row["id"] for row in rows)
+
+
+async def part_company(
+    con: Connection, shop_id: UUID, transaction_ids: Sequence[UUID], reason: str
+) -> list[UUID]:
+    """Undo the joined sales these belong to: every other payment of them is open again.
+
+    What is to become of *transaction_ids* themselves is the caller's.
+
+    Returns:
+        The other payments.
+    """
+    together = await paid_together(con, shop_id, transaction_ids)
+    others = [other for other in together if other not in set(transaction_ids)]
+    await matches.release(con, shop_id, others, also_decided=True)
+    for other in others:
+        await rulings.withdraw_rulings(con, shop_id, other, JOINING)
+        await matches.set_state(con, shop_id, other, "unmatched", reason)
+    return others
