@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Iterable
 
 import msgspec
 
 from stallkeep.domain.event_facts import EventDay, EventFacts, Takings
+from stallkeep.domain.settled import PaidSum
 
 CASH = "cash"
 
@@ -41,11 +43,17 @@ class CashBox(msgspec.Struct, frozen=True, kw_only=True):
     over_short_minor: int | None
 
 
-def cash_boxes(facts: EventFacts) -> tuple[CashBox, ...]:
-    """Work out the box of every day of the event, in the order of the days."""
+def cash_boxes(facts: EventFacts, paid: Iterable[PaidSum] = ()) -> tuple[CashBox, ...]:
+    """Work out the box of every day of the event, in the order of the days.
+
+    Args:
+        facts: The event.
+        paid: Payments that are not among its lines, added up.
+    """
     noted: dict[dt.date, int] = {}
     refunded: dict[dt.date, int] = {}
-    for line in facts.takings:
+    lines: list[Takings | PaidSum] = [*facts.takings, *paid]
+    for line in lines:
         if line.method == CASH:
             noted[line.day] = noted.get(line.day, 0) + line.amount_minor
     for refund in facts.refunds:

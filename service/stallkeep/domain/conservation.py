@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import msgspec
 
 from stallkeep.domain.event_facts import Takings
+from stallkeep.domain.settled import PaidSum
 
 METHODS = ("card", "cash", "online", "transfer", "other")
 
@@ -33,7 +34,7 @@ class MethodTotals(msgspec.Struct, frozen=True, kw_only=True):
     adds_up: bool
 
 
-def method_totals(takings: Sequence[Takings]) -> tuple[MethodTotals, ...]:
+def method_totals(takings: Sequence[Takings | PaidSum]) -> tuple[MethodTotals, ...]:
     """Takings per method, methods in their usual order."""
     sums: dict[str, dict[str, int]] = {}
     totals: dict[str, int] = {}

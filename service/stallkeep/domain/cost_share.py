@@ -6,7 +6,6 @@ from collections.abc import Iterable
 
 import msgspec
 
-from stallkeep.domain.event_facts import EventFacts
 from stallkeep.domain.money import half_up
 
 MILLION = 1_000_000
@@ -37,30 +36,49 @@ class CostShare(msgspec.Struct, frozen=True, kw_only=True):
         )
 
 
-def cost_share(facts: EventFacts) -> CostShare:
-    """Learn the share from the event's sold pieces with a known cost, else from its rail."""
-    sold = [
-        (piece.price_minor, piece.cost_minor)
-        for line in facts.takings
-        for piece in line.pieces
-        if piece.cost_minor is not None and piece.price_minor > 0 and not piece.is_returned
-    ]
-    taken = [
-        (piece.price_minor, piece.cost_minor)
-        for piece in facts.rail
-        if piece.cost_minor is not None and piece.price_minor
-    ]
-    return share_of(sold or taken)
+class PricesAndCosts(msgspec.Struct, frozen=True, kw_only=True):
+    """Pieces with a price above 0 and a known cost, added up.
+
+    Attributes:
+        pieces: How many, at least 1.
+        price_minor: All their prices.
+        cost_minor: All their costs.
+        low_ppm: Lowest share of cost in price of a single one, half up.
+        high_ppm: Highest share of a single one.
+    """
+
+    pieces: int
+    price_minor: int
+    cost_minor: int
+    low_ppm: int
+    high_ppm: int
+
+    def share(self) -> CostShare:
+        """Work out the share of cost in price."""
+        return CostShare(
+            expected_ppm=half_up(self.cost_minor * MILLION, self.price_minor),
+            low_ppm=self.low_ppm,
+            high_ppm=self.high_ppm,
+            pieces=self.pieces,
+        )
 
 
-def share_of(prices_and_costs: Iterable[tuple[int, int]]) -> CostShare:
-    """Work out the share from pairs of price (above 0) and cost."""
-    pairs = list(prices_and_costs)
-    if not pairs:
-        return CostShare()
-    shares = [half_up(cost * MILLION, price) for price, cost in pairs]
-    prices = sum(price for price, _ in pairs)
-    expected = half_up(sum(cost for _, cost in pairs) * MILLION, prices)
-    return CostShare(
-        expected_ppm=expected, low_ppm=min(shares), high_ppm=max(shares), pieces=len(pairs)
+def prices_and_costs(pairs: Iterable[tuple[int | None, int | None]]) -> PricesAndCosts | None:
+    """Add up pairs of price and cost, those without either left out; None without any."""
+    known = [(price, cost) for price, cost in pairs if price and cost is not None]
+    if not known:
+        return None
+    shares = [half_up(cost * MILLION, price) for price, cost in known]
+    return PricesAndCosts(
+        pieces=len(known),
+        price_minor=sum(price for price, _ in known),
+        cost_minor=sum(cost for _, cost in known),
+        low_ppm=min(shares),
+        high_ppm=max(shares),
     )
+
+
+def share_of(pairs: Iterable[tuple[int | None, int | None]]) -> CostShare:
+    """Work out the share from pairs of price and cost."""
+    known = prices_and_costs(pairs)
+    return known.share() if known else CostShare()

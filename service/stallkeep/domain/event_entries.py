@@ -11,6 +11,7 @@ rest there are three ways, surest first:
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Iterable, Iterator, Sequence
 
 from stallkeep.domain.cost_share import CostShare
@@ -25,7 +26,7 @@ from stallkeep.domain.event_facts import (
 from stallkeep.domain.fees import fees_of_payment
 from stallkeep.domain.ledger import Basis, Entry, fact, spread
 from stallkeep.domain.money import apportion, half_up
-from stallkeep.domain.tax import tax_within
+from stallkeep.domain.tax import TaxSettings, tax_within
 
 NEGLIGIBLE = 1e-9
 
@@ -61,13 +62,15 @@ def _tax_of(line: Takings, facts: EventFacts) -> int:
         return line.tax_minor
     if facts.tax.mode == "none":
         return 0
-    kept = [piece for piece in line.pieces if not piece.margin_scheme]
-    exempt = sum(piece.price_minor for piece in line.pieces) - sum(p.price_minor for p in kept)
+    return sum(tax_within(amount, facts.tax) for amount in taxable(line, facts.tax))
+
+
+def taxable(line: Takings, tax: TaxSettings) -> list[int]:
+    """List the amounts of a payment from each of which its tax is worked out and rounded."""
+    kept = [piece.price_minor for piece in line.pieces if not piece.margin_scheme]
+    exempt = sum(piece.price_minor for piece in line.pieces) - sum(kept)
     taxed = line.amount_minor - line.tip_minor - exempt
-    if facts.tax.round_per == "receipt":
-        return tax_within(taxed, facts.tax)
-    by_piece = [piece.price_minor for piece in kept]
-    return sum(tax_within(amount, facts.tax) for amount in [*by_piece, taxed - sum(by_piece)])
+    return [taxed] if tax.round_per == "receipt" else [*kept, taxed - sum(kept)]
 
 
 def fee_entries(facts: EventFacts, takings: Iterable[Takings]) -> Iterator[Entry]:
@@ -102,7 +105,12 @@ def cost_entries(facts: EventFacts) -> Iterator[Entry]:
 
 
 def goods_entries(
-    facts: EventFacts, takings: Sequence[Takings], share: CostShare, gone: Sequence[TakenPiece]
+    facts: EventFacts,
+    takings: Sequence[Takings],
+    share: CostShare,
+    gone: Sequence[TakenPiece],
+    *,
+    is_counted: bool,
 ) -> Iterator[Entry]:
     """Post the cost of goods.
 
@@ -112,12 +120,13 @@ def goods_entries(
         share: Share of cost in price, for what has no cost of its own.
         gone: Pieces that the count of the whole rail misses and no payment is matched to, each
             with the quantity missing; empty when the rail was not counted.
+        is_counted: Whether the whole rail was.
     """
     for line in takings:
         for piece in line.pieces:
             if not piece.is_returned:
                 yield _cost_of_piece(piece, line, share)
-    if facts.is_counted:
+    if is_counted:
         yield from _gone_entries(facts, takings, share, gone)
         return
     for line in takings:
@@ -129,13 +138,14 @@ def _cost_of_piece(piece: SoldPiece, line: Takings, share: CostShare) -> Entry:
     text = f"piece {piece.item_id}"
     if piece.cost_minor is not None:
         return fact("cost_of_goods", line.day, -piece.cost_minor, line.id, text)
-    return _estimate(line, share.of(piece.price_minor), f"{text}, cost not known")
+    return estimate(line.day, line.id, share.of(piece.price_minor), f"{text}, cost not known")
 
 
 def _cost_of_unsettled(line: Takings, share: CostShare) -> Entry:
     paid = line.amount_minor - line.tip_minor
     if not line.possibilities:
-        return _estimate(line, share.of(paid), "unmatched, by the usual share of cost")
+        words = "unmatched, by the usual share of cost"
+        return estimate(line.day, line.id, share.of(paid), words)
     costs = [_cost_of(possibility, paid, share) for possibility in line.possibilities]
     chances = [possibility.probability for possibility in line.possibilities]
     rest = max(0.0, 1.0 - sum(chances))
@@ -146,7 +156,8 @@ def _cost_of_unsettled(line: Takings, share: CostShare) -> Entry:
     numerator, denominator = (expected / sum(chances)).as_integer_ratio()
     middle = half_up(numerator, denominator)
     low, high = min(cost[1] for cost in costs), max(cost[2] for cost in costs)
-    return _estimate(line, (middle, low, high), "not settled, by what it may have been")
+    words = "not settled, by what it may have been"
+    return estimate(line.day, line.id, (middle, low, high), words)
 
 
 def _cost_of(possibility: Possibility, paid: int, share: CostShare) -> tuple[int, int, int]:
@@ -155,15 +166,16 @@ def _cost_of(possibility: Possibility, paid: int, share: CostShare) -> tuple[int
     return share.of(paid) if possibility.pieces else (0, 0, 0)
 
 
-def _estimate(line: Takings, cost: tuple[int, int, int], text: str) -> Entry:
+def estimate(day: dt.date, source_id: str, cost: tuple[int, int, int], text: str) -> Entry:
+    """Make the entry of a cost of goods that is expected, at least and at most so much."""
     expected, low, high = cost
     return Entry(
         account="cost_of_goods",
-        day=line.day,
+        day=day,
         amount_minor=-expected,
         low_minor=-high,
         high_minor=-low,
-        source_id=line.id,
+        source_id=source_id,
         basis="estimate",
         text=text,
     )

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable
 
 import msgspec
 
-from stallkeep.domain.event_facts import Takings
+from stallkeep.domain.event_facts import SoldPiece
 
 
 class MarginScheme(msgspec.Struct, frozen=True, kw_only=True):
@@ -27,14 +27,9 @@ class MarginScheme(msgspec.Struct, frozen=True, kw_only=True):
     without_cost: int
 
 
-def margin_scheme(takings: Sequence[Takings]) -> MarginScheme | None:
-    """Add up what was sold under a margin scheme; None when nothing was."""
-    under = [
-        piece
-        for line in takings
-        for piece in line.pieces
-        if piece.margin_scheme and not piece.is_returned
-    ]
+def margin_scheme(sold: Iterable[SoldPiece]) -> MarginScheme | None:
+    """Add up what of the pieces sold was under a margin scheme; None when nothing was."""
+    under = [piece for piece in sold if piece.margin_scheme]
     if not under:
         return None
     known = [

@@ -5,36 +5,37 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from stallkeep.domain.cash_box import CASH, CashBox
-from stallkeep.domain.event_facts import EventFacts, SoldPiece, Takings
+from stallkeep.domain.event_facts import EventFacts, Takings
 from stallkeep.domain.money import to_text
-from stallkeep.domain.sell_through import Piece
+from stallkeep.domain.settled import PaidSum, Settled
 
 
 def missing(
-    facts: EventFacts, takings: Sequence[Takings], boxes: Sequence[CashBox]
+    facts: EventFacts, takings: Sequence[Takings], settled: Settled, boxes: Sequence[CashBox]
 ) -> tuple[str, ...]:
     """Say what must be entered or settled before the result is final; empty when it is."""
     return (
         *_missing_days(facts),
-        *_missing_takings(facts, takings),
+        *_missing_takings(facts, takings, settled),
+        *_missing_fees(facts, takings, settled),
         *_missing_cash(boxes),
-        *_missing_count(facts),
+        *_missing_count(settled),
     )
 
 
 def notes(
     facts: EventFacts,
     takings: Sequence[Takings],
+    settled: Settled,
     boxes: Sequence[CashBox],
-    pieces: Sequence[Piece],
 ) -> tuple[str, ...]:
     """Say what the figures rest on, where it is not plain."""
     return (
-        *_notes_on_cash(facts, boxes),
+        *_notes_on_cash(facts, settled, boxes),
         *_notes_on_costs(facts),
-        *_notes_on_fees(facts, takings),
-        *_notes_on_tax(facts, takings),
-        *_notes_on_pieces(facts, pieces),
+        *_notes_on_fees(facts, takings, settled),
+        *_notes_on_tax(facts, settled),
+        *_notes_on_pieces(settled),
     )
 
 
@@ -46,8 +47,10 @@ def _missing_days(facts: EventFacts) -> Iterator[str]:
             yield f"{day.day} is not closed yet."
 
 
-def _missing_takings(facts: EventFacts, takings: Sequence[Takings]) -> Iterator[str]:
-    if not takings:
+def _missing_takings(
+    facts: EventFacts, takings: Sequence[Takings], settled: Settled
+) -> Iterator[str]:
+    if not takings and not settled.paid:
         yield "No payment is in yet."
     for state, words in (
         ("proposed", "has only proposed pieces"),
@@ -57,18 +60,17 @@ def _missing_takings(facts: EventFacts, takings: Sequence[Takings]) -> Iterator[
         if lines:
             amount = to_text(sum(line.amount_minor for line in lines), facts.currency)
             yield f"{amount} of takings ({_count(len(lines), 'payment')}) {words}."
-    without = [p for p in _sold(takings) if p.cost_minor is None]
+    without = [group for group in settled.sold if group.cost_minor is None]
     if without:
-        count = _count(sum(p.quantity for p in without), "sold piece")
+        count = _count(sum(group.pieces for group in without), "sold piece")
         yield f"The purchase cost of {count} is not entered; it is estimated."
-    cards = [
-        line
-        for line in takings
-        if line.method == "card" and line.fee_minor is None and "card" not in facts.fee_schedules
-    ]
+
+
+def _missing_fees(facts: EventFacts, takings: Sequence[Takings], settled: Settled) -> Iterator[str]:
+    cards = [] if "card" in facts.fee_schedules else _feeless("card", takings, settled)
     if cards:
         amount = to_text(sum(line.amount_minor for line in cards), facts.currency)
-        count = _count(len(cards), "payment")
+        count = _count(_payments(cards), "payment")
         yield f"The card fee of {amount} ({count}) is not known; it counts as 0."
 
 
@@ -80,23 +82,22 @@ def _missing_cash(boxes: Sequence[CashBox]) -> Iterator[str]:
             yield f"The cash box of {box.day} is not counted."
 
 
-def _missing_count(facts: EventFacts) -> Iterator[str]:
-    if not facts.rail:
+def _missing_count(settled: Settled) -> Iterator[str]:
+    rail = settled.rail
+    if not rail.taken:
         yield "No rail is entered, so there is no sell-through."
-        return
-    uncounted = [piece for piece in facts.rail if piece.counted_home is None]
-    if uncounted:
-        count = _count(sum(p.quantity for p in uncounted), "piece")
-        taken = sum(piece.quantity for piece in facts.rail)
-        yield f"Of {taken} pieces taken, {count} had no stock count after the event."
+    elif rail.uncounted:
+        count = _count(rail.uncounted, "piece")
+        yield f"Of {rail.taken} pieces taken, {count} had no stock count after the event."
 
 
-def _notes_on_cash(facts: EventFacts, boxes: Sequence[CashBox]) -> Iterator[str]:
+def _notes_on_cash(facts: EventFacts, settled: Settled, boxes: Sequence[CashBox]) -> Iterator[str]:
     for box in boxes:
         if box.unnoted_minor:
             amount = to_text(box.unnoted_minor, facts.currency)
             yield f"{amount} in the cash box of {box.day} has no line; it counts as takings."
-    cash_days = {line.day for line in facts.takings if line.method == CASH}
+    lines: list[Takings | PaidSum] = [*facts.takings, *settled.paid]
+    cash_days = {line.day for line in lines if line.method == CASH}
     bare = [box for box in boxes if box.float_minor is None and box.counted_minor is None]
     for box in bare:
         if box.day not in cash_days:
@@ -113,33 +114,30 @@ def _notes_on_costs(facts: EventFacts) -> Iterator[str]:
         yield "Opening hours are not entered for every day, so there are no earnings per open hour."
 
 
-def _notes_on_fees(facts: EventFacts, takings: Sequence[Takings]) -> Iterator[str]:
+def _notes_on_fees(
+    facts: EventFacts, takings: Sequence[Takings], settled: Settled
+) -> Iterator[str]:
     for method in sorted(facts.fee_schedules):
-        lines = [x for x in takings if x.method == method and x.fee_minor is None]
-        if lines:
+        if payments := _payments(_feeless(method, takings, settled)):
             yield (
-                f"The fee of {_count(len(lines), f'{method} payment')} is worked out from the "
+                f"The fee of {_count(payments, f'{method} payment')} is worked out from the "
                 "channel's fee schedule, because the export does not tell it."
             )
 
 
-def _notes_on_tax(facts: EventFacts, takings: Sequence[Takings]) -> Iterator[str]:
-    if facts.tax.mode == "none":
-        return
-    under = [piece for piece in _sold(takings) if piece.margin_scheme]
-    if under:
-        count = _count(sum(p.quantity for p in under), "piece")
+def _notes_on_tax(facts: EventFacts, settled: Settled) -> Iterator[str]:
+    if facts.tax.mode != "none" and settled.margin_scheme:
+        count = _count(settled.margin_scheme.pieces, "piece")
         yield f"{count} under a margin scheme: no tax is worked out and none taken off for them."
 
 
-def _notes_on_pieces(facts: EventFacts, pieces: Sequence[Piece]) -> Iterator[str]:
-    for piece in pieces:
-        if piece.gone is not None and piece.matched > piece.gone:
-            yield f"Piece {piece.item.item_id} has a payment but was counted among those home."
-    unlisted = sum(piece.taken for piece in pieces if not piece.was_on_rail)
-    if unlisted and facts.rail:
+def _notes_on_pieces(settled: Settled) -> Iterator[str]:
+    for tag_code in settled.home_yet_paid:
+        yield f"Piece {tag_code} has a payment but was counted among those home."
+    unlisted = sum(piece.taken for piece in settled.pieces if not piece.is_listed)
+    if unlisted and settled.rail.taken:
         yield f"{_count(unlisted, 'sold piece')} stood on no rail list; counted as taken."
-    gone = sum(max(0, (p.gone or 0) - p.matched) for p in pieces)
+    gone = sum(piece.quantity for piece in settled.gone)
     if gone:
         yield (
             f"{_count(gone, 'piece')} gone by the stock count without a matched payment; "
@@ -147,9 +145,13 @@ def _notes_on_pieces(facts: EventFacts, pieces: Sequence[Piece]) -> Iterator[str
         )
 
 
-def _sold(takings: Sequence[Takings]) -> Iterator[SoldPiece]:
-    for line in takings:
-        yield from (piece for piece in line.pieces if not piece.is_returned)
+def _feeless(method: str, takings: Sequence[Takings], settled: Settled) -> list[Takings | PaidSum]:
+    lines: list[Takings | PaidSum] = [*takings, *settled.paid]
+    return [line for line in lines if line.method == method and line.fee_minor is None]
+
+
+def _payments(lines: Sequence[Takings | PaidSum]) -> int:
+    return sum(line.payments if isinstance(line, PaidSum) else 1 for line in lines)
 
 
 def _count(number: int, noun: str) -> str:

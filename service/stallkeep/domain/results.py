@@ -18,7 +18,6 @@ import msgspec
 from stallkeep.domain.cash_box import CashBox, cash_boxes, unnoted_takings
 from stallkeep.domain.cautions import CAUTION
 from stallkeep.domain.conservation import MethodTotals, method_totals
-from stallkeep.domain.cost_share import cost_share
 from stallkeep.domain.event_entries import (
     cost_entries,
     fee_entries,
@@ -39,18 +38,19 @@ from stallkeep.domain.event_facts import (
 )
 from stallkeep.domain.explained import Explained, explained_figures
 from stallkeep.domain.ledger import Entry, fact, total
-from stallkeep.domain.margin_scheme import MarginScheme, margin_scheme
+from stallkeep.domain.margin_scheme import MarginScheme
 from stallkeep.domain.missing import missing, notes
 from stallkeep.domain.piece_counts import piece_counts
 from stallkeep.domain.sell_through import (
-    Piece,
     SellThrough,
+    band_starts,
     by_category,
     by_price_band,
-    gone_unmatched,
-    pieces_of,
     sell_through,
 )
+from stallkeep.domain.settled import PaidSum, Settled
+from stallkeep.domain.settled_entries import settled_entries
+from stallkeep.domain.settled_lines import settled_of, unsettled
 from stallkeep.domain.statement import (
     BreakEven,
     CostTotal,
@@ -83,6 +83,7 @@ __all__ = [
     "Takings",
     "event_entries",
     "event_result",
+    "result_of_sums",
 ]
 
 
@@ -143,29 +144,45 @@ def event_result(facts: EventFacts, *, explain: bool = False) -> EventResult:
         facts: Everything known about it.
         explain: Whether to give the lines under each figure.
     """
-    boxes = cash_boxes(facts)
+    result = result_of_sums(unsettled(facts), settled_of(facts))
+    if not explain:
+        return result
+    told = explained_figures(event_entries(facts), result.whole)
+    return msgspec.structs.replace(result, explained=told)
+
+
+def result_of_sums(facts: EventFacts, settled: Settled) -> EventResult:
+    """Work out the result of an event whose settled payments and rail are added up already.
+
+    Args:
+        facts: The event without them.
+        settled: The sums.
+    """
+    boxes = cash_boxes(facts, settled.paid)
     takings = (*facts.takings, *unnoted_takings(boxes))
-    pieces = pieces_of(facts)
-    entries = _entries(facts, takings, boxes, pieces)
-    lacking = missing(facts, takings, boxes)
-    methods = method_totals(takings)
-    whole, days = _statements(facts, takings, pieces, entries)
+    entries = (
+        *settled_entries(facts, settled),
+        *_entries(facts, takings, boxes, settled),
+    )
+    lacking = missing(facts, takings, settled, boxes)
+    methods = method_totals((*settled.paid, *takings))
+    whole, days = _statements(facts, takings, settled, entries)
+    starts = band_starts(facts.currency, facts.price_bands_minor)
     return EventResult(
         currency=facts.currency,
         is_final=not lacking,
         missing=lacking,
-        notes=notes(facts, takings, boxes, pieces),
+        notes=notes(facts, takings, settled, boxes),
         methods=methods,
         adds_up=all(line.adds_up for line in methods)
         and sum(line.takings_minor for line in methods) == total(entries, "takings"),
         whole=whole,
         days=days,
         cash_boxes=boxes,
-        sell_through=sell_through("all", pieces),
-        by_category=by_category(pieces),
-        by_price_band=by_price_band(pieces, facts.currency, facts.price_bands_minor),
-        margin_scheme=margin_scheme(takings),
-        explained=explained_figures(entries, whole) if explain else None,
+        sell_through=sell_through("all", settled.pieces),
+        by_category=by_category(settled.pieces),
+        by_price_band=by_price_band(settled.pieces, facts.currency, starts),
+        margin_scheme=settled.margin_scheme,
     )
 
 
@@ -173,21 +190,21 @@ def event_entries(facts: EventFacts) -> tuple[Entry, ...]:
     """List every amount of the result; their sum is the expected net."""
     boxes = cash_boxes(facts)
     takings = (*facts.takings, *unnoted_takings(boxes))
-    return _entries(facts, takings, boxes, pieces_of(facts))
+    return _entries(facts, takings, boxes, settled_of(facts))
 
 
 def _entries(
     facts: EventFacts,
     takings: Sequence[Takings],
     boxes: Sequence[CashBox],
-    pieces: Sequence[Piece],
+    settled: Settled,
 ) -> tuple[Entry, ...]:
-    gone = gone_unmatched(pieces)
+    """Post line by line; of what is added up, the share of cost and the pieces gone are used."""
     return (
         *takings_entries(takings),
         *refund_entries(facts.refunds),
         *tax_entries(facts, takings),
-        *goods_entries(facts, takings, cost_share(facts), gone),
+        *goods_entries(facts, takings, settled.share, settled.gone, is_counted=settled.is_counted),
         *fee_entries(facts, takings),
         *cost_entries(facts),
         *(
@@ -201,16 +218,17 @@ def _entries(
 def _statements(
     facts: EventFacts,
     takings: Sequence[Takings],
-    pieces: Sequence[Piece],
+    settled: Settled,
     entries: Sequence[Entry],
 ) -> tuple[Statement, tuple[DayResult, ...]]:
-    count, counts = piece_counts(facts, takings, pieces)
+    count, counts = piece_counts(facts, takings, settled)
     open_minutes = {day.day: day.open_minutes for day in facts.days}
     by_day: dict[dt.date | None, list[Entry]] = {day.day: [] for day in facts.days}
     tips: dict[dt.date | None, int] = {}
     for entry in entries:
         by_day.setdefault(entry.day, []).append(entry)
-    for line in takings:
+    lines: list[Takings | PaidSum] = [*settled.paid, *takings]
+    for line in lines:
         tips[line.day] = tips.get(line.day, 0) + line.tip_minor
     nothing = PieceCount(known=0, estimated=0, taken=count.taken)
     of_no_day = nothing if counts else count

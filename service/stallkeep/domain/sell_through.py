@@ -7,11 +7,13 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Iterable, Sequence
+from typing import Protocol
 
 import msgspec
 
 from stallkeep.domain.event_facts import EventFacts, TakenPiece
 from stallkeep.domain.money import half_up, minor_units, to_text
+from stallkeep.domain.settled import PieceSum
 
 MILLION = 1_000_000
 NO_CATEGORY = "without a category"
@@ -64,10 +66,13 @@ def pieces_of(facts: EventFacts) -> tuple[Piece, ...]:
     for line in facts.takings:
         for piece in line.pieces:
             if not piece.is_returned:
+                price = piece.price_minor // piece.quantity
                 matched[piece.item_id] = matched.get(piece.item_id, 0) + piece.quantity
                 seen[piece.item_id] = TakenPiece(
                     item_id=piece.item_id,
-                    price_minor=piece.price_minor // piece.quantity,
+                    price_minor=max(price, seen[piece.item_id].price_minor or 0)
+                    if piece.item_id in seen
+                    else price,
                     category=piece.category,
                 )
     counted = facts.is_counted
@@ -96,7 +101,16 @@ def gone_unmatched(pieces: Iterable[Piece]) -> tuple[TakenPiece, ...]:
     )
 
 
-def sell_through(name: str, pieces: Iterable[Piece]) -> SellThrough:
+class Counted(Protocol):
+    """Something with pieces taken and sold."""
+
+    @property
+    def taken(self) -> int: ...
+    @property
+    def sold(self) -> int: ...
+
+
+def sell_through(name: str, pieces: Iterable[Counted]) -> SellThrough:
     """Work out the sell-through of some pieces."""
     listed = list(pieces)
     taken, sold = sum(p.taken for p in listed), sum(p.sold for p in listed)
@@ -104,34 +118,42 @@ def sell_through(name: str, pieces: Iterable[Piece]) -> SellThrough:
     return SellThrough(name=name, taken=taken, sold=sold, share_ppm=share)
 
 
-def by_category(pieces: Sequence[Piece]) -> tuple[SellThrough, ...]:
+def by_category(pieces: Iterable[PieceSum]) -> tuple[SellThrough, ...]:
     """Sell-through per category, by name."""
-    groups: dict[str, list[Piece]] = {}
+    groups: dict[str, list[PieceSum]] = {}
     for piece in pieces:
-        groups.setdefault(piece.item.category or NO_CATEGORY, []).append(piece)
+        groups.setdefault(piece.category or NO_CATEGORY, []).append(piece)
     return tuple(sell_through(name, groups[name]) for name in sorted(groups))
 
 
 def by_price_band(
-    pieces: Sequence[Piece], currency: str, starts_minor: Sequence[int] | None = None
+    pieces: Iterable[PieceSum], currency: str, starts_minor: Sequence[int]
 ) -> tuple[SellThrough, ...]:
     """Sell-through per price band, lowest first; bands that nothing falls in are left out.
 
     Args:
-        pieces: With the price on the tag.
+        pieces: With the band of the price on the tag.
         currency: Of the prices.
         starts_minor: Rising amounts at which the bands after the first begin.
     """
-    edges = [0, *(default_bands(currency) if starts_minor is None else starts_minor)]
-    groups: dict[int, list[Piece]] = {}
+    edges = [0, *starts_minor]
+    groups: dict[int, list[PieceSum]] = {}
     for piece in pieces:
-        price = piece.item.price_minor
-        band = -1 if price is None else bisect_right(edges, price) - 1
-        groups.setdefault(band, []).append(piece)
+        groups.setdefault(-1 if piece.band is None else piece.band, []).append(piece)
     return tuple(
         sell_through(_band_name(edges, band, currency), groups[band])
         for band in sorted(groups, key=lambda band: (band < 0, band))
     )
+
+
+def band_of(price_minor: int | None, starts_minor: Sequence[int]) -> int | None:
+    """Number the price band of a price from 0; None without a price."""
+    return None if price_minor is None else bisect_right(starts_minor, price_minor)
+
+
+def band_starts(currency: str, starts_minor: Sequence[int] | None) -> tuple[int, ...]:
+    """Give the amounts at which the bands after the first begin."""
+    return default_bands(currency) if starts_minor is None else tuple(starts_minor)
 
 
 def default_bands(currency: str) -> tuple[int, ...]:

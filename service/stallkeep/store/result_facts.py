@@ -35,6 +35,8 @@ select t.event_id, t.id, t.kind, t.occurred_on, coalesce(t.method, 'other') as m
               where shop_id = $1 and kind = 'set_aside' and withdrawn_at is null
               order by transaction_id, said_at desc) a on a.transaction_id = t.id
  where t.shop_id = $1 and t.event_id = any($2::uuid[]) and t.kind <> 'payout'
+   and ($3 or t.kind not in ('payment', 'sale') or t.amount_minor < 0 or t.refunded_minor <> 0
+        or t.match_state not in ('matched', 'set_aside'))
  order by t.ordered_at, t.id
 """
 _PIECES: Final = """
@@ -118,9 +120,14 @@ async def days(con: Connection, shop_id: UUID, event_ids: Sequence[UUID]) -> lis
     return await con.fetch(_DAYS, shop_id, event_ids)
 
 
-async def money(con: Connection, shop_id: UUID, event_ids: Sequence[UUID]) -> list[Row]:
-    """Read their transactions, payouts apart."""
-    return await con.fetch(_MONEY, shop_id, event_ids)
+async def money(
+    con: Connection, shop_id: UUID, event_ids: Sequence[UUID], *, settled: bool = True
+) -> list[Row]:
+    """Read their transactions, payouts apart.
+
+    Without *settled*, payments that are settled and nothing was given back of are left out.
+    """
+    return await con.fetch(_MONEY, shop_id, event_ids, settled)
 
 
 async def sold_pieces(con: Connection, shop_id: UUID, event_ids: Sequence[UUID]) -> list[Row]:

@@ -22,10 +22,14 @@ from stallkeep.domain.event_facts import (
 )
 from stallkeep.domain.fees import FeeSchedule
 from stallkeep.domain.money import to_text
-from stallkeep.domain.results import EventResult
+from stallkeep.domain.results import EventResult, result_of_sums
 from stallkeep.domain.results import event_result as compute
+from stallkeep.domain.sell_through import band_starts
+from stallkeep.domain.settled import Settled
+from stallkeep.domain.settled_lines import unsettled
 from stallkeep.domain.tax import TaxSettings
 from stallkeep.store import result_facts as store
+from stallkeep.store import settled_facts
 from stallkeep.store.connection import Connection, Row
 from stallkeep.store.shops import Shop
 from stallkeep.work.event_errors import EventNotFoundError
@@ -39,9 +43,33 @@ async def event_result(
     Raises:
         EventNotFoundError: The shop has no such event.
     """
-    facts = await event_facts(con, shop, event_id)
-    result = compute(facts, explain=explain)
+    if explain:
+        result = compute(await event_facts(con, shop, event_id), explain=True)
+    else:
+        result = result_of_sums(*await event_sums(con, shop, event_id))
     return await _with_what_waits(con, shop, event_id, result)
+
+
+async def event_sums(con: Connection, shop: Shop, event_id: UUID) -> tuple[EventFacts, Settled]:
+    """Read what an event's result is made from, its settled payments and its rail added up.
+
+    Raises:
+        EventNotFoundError: The shop has no such event.
+    """
+    found = await _read(con, shop, [event_id], settled=False)
+    if event_id not in found:
+        raise EventNotFoundError("There is no such event in this shop")
+    facts = unsettled(found[event_id])
+    settled = await settled_facts.settled(
+        con,
+        shop.shop_id,
+        event_id,
+        currency=facts.currency,
+        tax=facts.tax,
+        fee_methods=[*facts.fee_schedules],
+        band_starts_minor=band_starts(facts.currency, facts.price_bands_minor),
+    )
+    return facts, settled
 
 
 async def event_facts(con: Connection, shop: Shop, event_id: UUID) -> EventFacts:
@@ -63,14 +91,21 @@ async def events_facts(
 
     An id that is none of the shop's events is left out.
     """
+    return await _read(con, shop, event_ids, settled=True)
+
+
+async def _read(
+    con: Connection, shop: Shop, event_ids: Sequence[UUID], *, settled: bool
+) -> dict[UUID, EventFacts]:
+    """Read facts; without settled ones the lines of those payments and the rail are left out."""
     asked = (con, shop.shop_id, event_ids)
     of_event = {
-        "money": _by(await store.money(*asked), "event_id"),
+        "money": _by(await store.money(*asked, settled=settled), "event_id"),
         "days": _by(await store.days(*asked), "event_id"),
         "costs": _by(await store.costs(*asked), "event_id"),
-        "rail": _by(await store.rail(*asked), "event_id"),
+        "rail": _by(await store.rail(*asked) if settled else [], "event_id"),
     }
-    pieces = _grouped(await store.sold_pieces(*asked), _piece)
+    pieces = _grouped(await store.sold_pieces(*asked) if settled else [], _piece)
     possible = _grouped(await store.possibilities(*asked), _possibility)
     return {
         event["id"]: _facts(

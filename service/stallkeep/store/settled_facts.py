@@ -1,0 +1,179 @@
+"""The settled payments and the rail of one event, added up by the database.
+
+One statement answers with one JSON document in the shape of `domain.settled.Settled`. Of a line it
+says what `domain.settled_lines` says of it; a test holds the two equal.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any, Final
+from uuid import UUID
+
+import msgspec
+
+from stallkeep.domain.settled import Settled
+from stallkeep.domain.tax import TaxSettings
+from stallkeep.store.connection import Connection
+
+# Each item is looked up once, by itself: joined as a table, a database that has not counted its
+# rows yet (a new one) reads all of the stock again and again. By case, not coalesce: that one would
+# keep row level security from the index.
+_SETTLED: Final = """
+with paid as materialized (
+  select t.id, t.occurred_on as day, coalesce(t.method, 'other') as method,
+         t.match_state as state, coalesce(a.is_income, true) as is_income, t.amount_minor,
+         coalesce(t.tip_minor, 0) as tip_minor, t.tax_minor, t.fee_minor
+    from transaction t
+    left join (select distinct on (transaction_id) transaction_id, is_income from ruling
+                where shop_id = $1 and kind = 'set_aside' and withdrawn_at is null
+                order by transaction_id, said_at desc) a on a.transaction_id = t.id
+   where t.shop_id = $1 and t.event_id = $2 and t.currency = $3 and t.kind in ('payment', 'sale')
+     and t.amount_minor >= 0 and t.match_state in ('matched', 'set_aside')),
+line as materialized (
+  select p.id, p.day, l.item_id, l.quantity, l.price_minor, l.cost_minor, l.state = 'sold' as kept
+    from paid p
+    join sale s on s.shop_id = $1 and s.transaction_id = p.id and s.state = 'done'
+    join sale_line l on l.shop_id = $1 and l.sale_id = s.id and l.item_id is not null
+   where p.state = 'matched'),
+sold as (
+  select item_id, sum(quantity)::bigint as pieces, sum(price_minor)::bigint as price_minor,
+         max(price_minor / quantity) as each_minor, sum(cost_minor)::bigint as cost_minor,
+         sum(price_minor) filter (where cost_minor is not null)::bigint as costed_minor,
+         coalesce(sum(quantity) filter (where cost_minor is null), 0)::bigint as without_cost
+    from line where kept group by item_id),
+listed as (
+  select item_id, quantity, price_minor, counted_home from rail
+   where shop_id = $1 and event_id = $2),
+elsewhere as (
+  select r.item_id, sum(l.quantity) as pieces
+    from listed r
+    join event e on e.shop_id = $1 and e.id = $2
+    join sale_line l on l.shop_id = $1 and l.item_id = r.item_id and l.state = 'sold'
+    join sale s on s.shop_id = $1 and s.id = l.sale_id and s.state = 'done'
+   where r.counted_home < r.quantity and s.event_id is distinct from $2
+     and s.sold_on >= e.starts_on
+   group by r.item_id),
+piece as materialized (
+  select i.tag_code, i.category, i.margin_scheme, i.cost_minor, r.quantity,
+         r.item_id is not null as is_listed,
+         case when r.item_id is null then s.each_minor
+              else coalesce(r.price_minor, i.price_minor) end as price_minor,
+         coalesce(r.quantity, s.pieces) as taken, coalesce(s.pieces, 0) as matched,
+         case when r.item_id is not null and bool_and(r.counted_home is not null)
+                     filter (where r.item_id is not null) over ()
+              then greatest(0, r.quantity - least(r.quantity, r.counted_home
+                                                  + coalesce(w.pieces, 0))) end as gone,
+         r.counted_home is not null as is_counted,
+         s.price_minor as sold_minor, s.cost_minor as sold_cost_minor, s.costed_minor,
+         s.without_cost
+    from listed r
+    full join sold s on s.item_id = r.item_id
+    left join elsewhere w on w.item_id = r.item_id
+   cross join lateral (select tag_code, category, margin_scheme, price_minor, cost_minor
+                         from item
+                        where shop_id = $1
+                          and id = case when r.item_id is null then s.item_id
+                                        else r.item_id end offset 0) i),
+taxed as (
+  select p.day, p.amount_minor - p.tip_minor - coalesce(sum(l.price_minor), 0) as amount_minor
+    from paid p
+    left join (select l.id, l.price_minor from line l
+                 join item i on i.shop_id = $1 and i.id = l.item_id
+                where i.margin_scheme or $6) l on l.id = p.id
+   where $5 and p.tax_minor is null and p.is_income
+   group by p.id, p.day, p.amount_minor, p.tip_minor
+  union all
+  select l.day, l.price_minor
+    from line l
+    join paid p on p.id = l.id and p.tax_minor is null and p.is_income
+    join item i on i.shop_id = $1 and i.id = l.item_id
+   where $5 and $6 and not i.margin_scheme)
+select json_build_object(
+  'paid', (select coalesce(json_agg(g), '[]') from (
+      select day, method, state, is_income, count(*) as payments,
+             sum(amount_minor) as amount_minor, sum(tip_minor) as tip_minor,
+             coalesce(sum(tax_minor), 0) as tax_minor, sum(fee_minor) as fee_minor
+        from paid group by day, method, state, is_income, fee_minor is null) g),
+  'fees', (select coalesce(json_agg(g), '[]') from (
+      select day, method, amount_minor, count(*) as times from paid
+       where fee_minor is null and method = any($4::text[])
+       group by day, method, amount_minor) g),
+  'taxes', (select coalesce(json_agg(g), '[]') from (
+      select day, amount_minor, count(*) as times from taxed
+       where amount_minor <> 0 group by day, amount_minor) g),
+  'sold', (select coalesce(json_agg(g), '[]') from (
+      select day, count(*) as lines, sum(quantity) as pieces, sum(price_minor) as price_minor,
+             sum(cost_minor) as cost_minor
+        from line where kept
+       group by day, case when cost_minor is null then price_minor end) g),
+  'margin_scheme', (select to_json(g) from (
+      select sum(matched)::bigint as pieces, sum(sold_minor)::bigint as sales_minor,
+             coalesce(sum(sold_cost_minor), 0)::bigint as cost_minor,
+             coalesce(sum(costed_minor - sold_cost_minor), 0)::bigint as margin_minor,
+             sum(without_cost)::bigint as without_cost
+        from piece where margin_scheme and matched > 0 having count(*) > 0) g),
+  'costs_sold', (select to_json(g) from (
+      select count(*) as pieces, sum(price_minor) as price_minor, sum(cost_minor) as cost_minor,
+             min((cost_minor * 2000000 + price_minor) / (2 * price_minor)) as low_ppm,
+             max((cost_minor * 2000000 + price_minor) / (2 * price_minor)) as high_ppm
+        from line where kept and price_minor > 0 and cost_minor is not null
+      having count(*) > 0) g),
+  'costs_taken', (select to_json(g) from (
+      select count(*) as pieces, sum(price_minor) as price_minor, sum(cost_minor) as cost_minor,
+             min((cost_minor * 2000000 + price_minor) / (2 * price_minor)) as low_ppm,
+             max((cost_minor * 2000000 + price_minor) / (2 * price_minor)) as high_ppm
+        from piece where is_listed and price_minor > 0 and cost_minor is not null
+      having count(*) > 0) g),
+  'rail', (select to_json(g) from (
+      select coalesce(sum(taken), 0)::bigint as taken,
+             coalesce(sum(taken) filter (where not is_counted), 0)::bigint as uncounted,
+             coalesce(sum(taken) filter (where price_minor > 0), 0)::bigint as priced,
+             coalesce(sum(taken * price_minor), 0)::bigint as priced_minor
+        from piece where is_listed) g),
+  'pieces', (select coalesce(json_agg(g), '[]') from (
+      select category, width_bucket(price_minor, $7::bigint[]) as band, is_listed,
+             sum(taken)::bigint as taken, sum(greatest(matched, gone))::bigint as sold
+        from piece group by 1, 2, 3) g),
+  'gone', (select coalesce(json_agg(g order by item_id), '[]') from (
+      select tag_code as item_id, gone - matched as quantity, price_minor, cost_minor,
+             category, quantity - gone as counted_home
+        from piece where gone > matched) g),
+  'home_yet_paid', (select coalesce(json_agg(tag_code order by tag_code), '[]')
+                      from piece where matched > gone))
+"""
+
+
+async def settled(
+    con: Connection,
+    shop_id: UUID,
+    event_id: UUID,
+    *,
+    currency: str,
+    tax: TaxSettings,
+    fee_methods: Sequence[str],
+    band_starts_minor: Sequence[int],
+) -> Settled:
+    """Add up the settled payments, their pieces, and the rail of an event.
+
+    Args:
+        con: In the shop's scope.
+        shop_id: The shop.
+        event_id: The event.
+        currency: Payments in others are left out.
+        tax: How the shop deals with tax: which amounts it is worked out from.
+        fee_methods: Methods whose fee is worked out where no export tells it.
+        band_starts_minor: Rising starts of the price bands after the first.
+    """
+    works_out_tax, per_piece = tax.mode != "none", tax.round_per == "line"
+    found: Any = await con.fetchval(
+        _SETTLED,
+        shop_id,
+        event_id,
+        currency,
+        list(fee_methods),
+        works_out_tax,
+        per_piece,
+        list(band_starts_minor),
+    )
+    return msgspec.convert(found, Settled)
