@@ -20,13 +20,17 @@ TAGS: Final = ["reconciliations"]
 
 
 class Question(View):
-    """A check worth making. `bits` is the information it is expected to bring."""
+    """A check worth making. `bits` is the information it is expected to bring.
 
-    kind: Literal["still_here", "how_many"]
+    `item_ids` are the pieces of one price that one look at the rail can tell (`which_here`).
+    """
+
+    kind: Literal["still_here", "which_here", "how_many"]
     sentence: str
     bits: float
     probability: float
     item_id: UUID | None
+    item_ids: list[UUID]
     transaction_id: UUID | None
 
 
@@ -40,7 +44,7 @@ class Habit(View):
 
 
 class Questions(View):
-    """What to look at next, best first; asked anew after each answer."""
+    """What to look at next, what settles most takings first; asked anew after each answer."""
 
     data: list[Question]
     habit: Habit
@@ -60,8 +64,8 @@ async def list_questions(
 ) -> Questions:
     """List the few checks that would settle most of an event, best first.
 
-    Answer "still here" with PUT …/pieces/{item_id}/seen and "how many" with PUT
-    /v1/transactions/{id}/piece-count, then ask again.
+    Answer "still here" with PUT …/pieces/{item_id}/seen, "which are here" with one for each piece,
+    and "how many" with PUT /v1/transactions/{id}/piece-count, then ask again.
     """
     advice = await event_questions(caller.pool, caller.shop, event_id, most)
     currency = caller.shop.currency
@@ -83,6 +87,7 @@ def _question(question: types.Question) -> Question:
         bits=question.bits,
         probability=question.probability,
         item_id=UUID(question.item_id) if question.item_id else None,
+        item_ids=[UUID(item_id) for item_id in question.item_ids],
         transaction_id=UUID(question.transaction_id) if question.transaction_id else None,
     )
 

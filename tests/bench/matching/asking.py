@@ -74,7 +74,7 @@ def answered(
 
 def asked_about(question: Question) -> Sequence[str]:
     """The pieces somebody has to look for."""
-    return [question.item_id] if question.item_id else []
+    return question.item_ids or ([question.item_id] if question.item_id else [])
 
 
 def main(worlds: int, first: int, name: str) -> None:

@@ -1,13 +1,21 @@
-"""Which habit would have helped most: the event once more, with the evidence it would have left."""
+"""Which habit would have helped most: the event once more, with the evidence it would have left.
+
+What was sold is drawn from the answer, not taken from its likeliest candidates: those fit the
+amounts better than the truth does, and promise too much. Habits leave their evidence with the
+slips people make; their shares are common practice, no source.
+"""
 
 from __future__ import annotations
 
-from collections import defaultdict
+import datetime as dt
+import random
+from collections import Counter, defaultdict
+from collections.abc import Mapping, Sequence
 
 import msgspec
 
 from stallkeep.domain.matching.engine import reconcile
-from stallkeep.domain.matching.problem import line_order
+from stallkeep.domain.matching.problem import line_order, seed_of
 from stallkeep.domain.matching.types import (
     Budget,
     Evidence,
@@ -17,26 +25,28 @@ from stallkeep.domain.matching.types import (
 )
 
 QUICK = Budget(effort=0.5)
+STUB_LOST, STUB_SWAPPED, COUNT_SLIP = 0.03, 0.03, 0.015
 SENTENCES = {
-    "codes_in_notes": "Typing the tag code beside each payment would have settled {}.",
-    "stubs": "Keeping the stubs in order would have settled {}.",
-    "count": "Counting what came home would have settled {}.",
+    "codes_in_notes": "Typing the tag code beside each payment would have settled about {}.",
+    "stubs": "Keeping the stubs in order would have settled about {}.",
+    "count": "Counting what came home would have settled about {}.",
 }
 
 
 def habit_note(evidence: Evidence, done: Reconciliation, threshold: float = 0.99) -> HabitNote:
     """Say which habit would have settled most takings, and how much.
 
-    Takes the likeliest pieces of each line for the truth, adds what each habit would have left
-    behind, and runs again; so the figure is an estimate.
+    Draws what each line may have been for, adds what each habit would have left behind, and runs
+    again; so the figure is an estimate. The same evidence draws the same.
     """
-    sold = _likeliest(done)
+    rng = random.Random(seed_of(evidence))  # noqa: S311 - no secret
+    sold = _drawn(evidence, done, rng)
     now = _settled(evidence, done)
     best, most = "none", now
     for habit, changed in (
         ("codes_in_notes", _with_codes(evidence, sold)),
-        ("stubs", _with_stubs(evidence, sold)),
-        ("count", _with_count(evidence, sold)),
+        ("stubs", _with_stubs(evidence, sold, rng)),
+        ("count", _with_count(evidence, sold, rng)),
     ):
         then = _settled(evidence, reconcile(changed, threshold=threshold, budget=QUICK))
         if then > most:
@@ -47,17 +57,41 @@ def habit_note(evidence: Evidence, done: Reconciliation, threshold: float = 0.99
     return HabitNote(habit=best, sentence=sentence, settled_now_minor=now, settled_then_minor=most)
 
 
-def _likeliest(done: Reconciliation) -> dict[str, tuple[str, ...]]:
-    """A joint guess: each line its likeliest set of pieces nobody took before."""
-    used: set[str] = set()
+def _drawn(
+    evidence: Evidence, done: Reconciliation, rng: random.Random
+) -> dict[str, tuple[str, ...]]:
+    """Draw pieces for each line by their probability, none twice; none at all is left out.
+
+    What is not among the candidates is mostly as they are, with other pieces of the same prices.
+    """
+    left = Counter({p.item_id: max(p.quantity, 1) for p in evidence.pieces})
+    price = {p.item_id: p.price_minor for p in evidence.pieces}
     out: dict[str, tuple[str, ...]] = {}
     for answer in sorted(done.answers, key=lambda a: (-a.probability, a.transaction_id)):
-        for candidate in answer.candidates:
-            if candidate.item_ids and not used & set(candidate.item_ids):
-                out[answer.transaction_id] = candidate.item_ids
-                used |= set(candidate.item_ids)
-                break
+        listed = [c for c in answer.candidates if c.probability > 0]
+        if not listed:
+            continue
+        items = rng.choices(listed, [c.probability for c in listed])[0].item_ids
+        shown = sum(c.probability for c in listed)
+        if rng.random() >= shown or not Counter(items) <= left:
+            items = _alike(items, price, left, rng)
+        if items:
+            out[answer.transaction_id] = items
+            left -= Counter(items)
     return out
+
+
+def _alike(
+    items: Sequence[str], price: Mapping[str, int | None], left: Counter[str], rng: random.Random
+) -> tuple[str, ...]:
+    """Draw other pieces at the prices of these; none where there are not as many."""
+    found: Counter[str] = Counter()
+    for item in items:
+        free = [i for i in sorted(left) if price[i] == price[item] and left[i] > found[i]]
+        if not free:
+            return ()
+        found[rng.choice(free)] += 1
+    return tuple(sorted(found.elements()))
 
 
 def _settled(evidence: Evidence, done: Reconciliation) -> int:
@@ -79,27 +113,33 @@ def _with_codes(evidence: Evidence, sold: dict[str, tuple[str, ...]]) -> Evidenc
     return msgspec.structs.replace(evidence, lines=tuple(lines))
 
 
-def _with_stubs(evidence: Evidence, sold: dict[str, tuple[str, ...]]) -> Evidence:
+def _with_stubs(
+    evidence: Evidence, sold: dict[str, tuple[str, ...]], rng: random.Random
+) -> Evidence:
     code = {p.item_id: p.tag_code for p in evidence.pieces}
-    place: dict[object, int] = defaultdict(int)
-    stubs = []
+    kept: dict[dt.date, list[str]] = defaultdict(list)
     for line in sorted(evidence.lines, key=line_order):
         for item in sold.get(line.transaction_id, ()):
-            kept = code[item]
-            if kept:
-                day = line.occurred_on
-                stubs.append(Stub(code=kept, day=day, position=place[day]))
-                place[day] += 1
+            stub = code[item]
+            if stub and rng.random() >= STUB_LOST:
+                kept[line.occurred_on].append(stub)
+    stubs = []
+    for day, codes in sorted(kept.items()):
+        for k in range(len(codes) - 1):
+            if rng.random() < STUB_SWAPPED:
+                codes[k], codes[k + 1] = codes[k + 1], codes[k]
+        stubs += [Stub(code=c, day=day, position=k) for k, c in enumerate(codes)]
     return msgspec.structs.replace(evidence, stubs=tuple(stubs), stubs_kept_on=None)
 
 
-def _with_count(evidence: Evidence, sold: dict[str, tuple[str, ...]]) -> Evidence:
-    gone: dict[str, int] = defaultdict(int)
-    for items in sold.values():
-        for item in items:
-            gone[item] += 1
-    pieces = tuple(
-        msgspec.structs.replace(p, counted_home=max(p.quantity - gone[p.item_id], 0))
-        for p in evidence.pieces
-    )
-    return msgspec.structs.replace(evidence, pieces=pieces)
+def _with_count(
+    evidence: Evidence, sold: dict[str, tuple[str, ...]], rng: random.Random
+) -> Evidence:
+    gone = Counter(item for items in sold.values() for item in items)
+    pieces = []
+    for piece in evidence.pieces:
+        home = max(piece.quantity - gone[piece.item_id], 0)
+        if rng.random() < COUNT_SLIP:
+            home = home - 1 if home else 1
+        pieces.append(msgspec.structs.replace(piece, counted_home=home))
+    return msgspec.structs.replace(evidence, pieces=tuple(pieces))

@@ -1,19 +1,24 @@
-"""The few checks that would settle most, by expected information.
+"""The few checks that would settle most.
 
 Whether a piece is still there is, but for pieces that left without a payment, a function of the
 joint assignment; so what its answer tells about all lines together has a closed form:
 H(answer) - H(answer | assignment). The number of pieces a line was for is such a function
-outright, and tells its whole entropy.
+outright, and tells its whole entropy. These are the bits of a question. Most of them say little
+about any one payment, so questions are ranked by the takings they are expected to settle
+(``question_worth.py``), and by bits only where that is equal.
 """
 
 from __future__ import annotations
 
 import math
 from collections import defaultdict
+from collections.abc import Sequence
 
+from stallkeep.domain.matching.question_worth import Worth
 from stallkeep.domain.matching.types import Evidence, LineAnswer, Question, Reconciliation
 
 WORTH_ASKING = 0.05  # bits
+MOST_LOOKED_FOR = 8  # pieces of one price that one look at the rail can tell
 
 
 def questions(evidence: Evidence, reconciliation: Reconciliation, most: int = 10) -> list[Question]:
@@ -27,10 +32,21 @@ def questions(evidence: Evidence, reconciliation: Reconciliation, most: int = 10
     Returns:
         Best first; ask the first, run again with the answer, and ask anew.
     """
-    asked = [*_still_here(evidence, reconciliation), *_how_many(evidence, reconciliation)]
-    good = [q for q in asked if q.bits >= WORTH_ASKING]
-    good.sort(key=lambda q: (-round(q.bits, 9), q.kind, q.item_id or "", q.transaction_id or ""))
+    worth = Worth(evidence, reconciliation)
+    looks = _still_here(evidence, reconciliation)
+    asked = [
+        *_which_here(evidence, looks, worth),
+        *looks,
+        *_how_many(evidence, reconciliation),
+    ]
+    good = [question for question in asked if question.bits >= WORTH_ASKING]
+    good.sort(key=lambda question: _rank(question, worth))
     return good[:most]
+
+
+def _rank(question: Question, worth: Worth) -> tuple[object, ...]:
+    names = (question.item_ids, question.item_id or "", question.transaction_id or "")
+    return (-round(worth.of(question), 3), -round(question.bits, 9), question.kind, *names)
 
 
 def entropy(*shares: float) -> float:
@@ -63,6 +79,45 @@ def _still_here(evidence: Evidence, reconciliation: Reconciliation) -> list[Ques
     return out
 
 
+def _which_here(evidence: Evidence, looks: Sequence[Question], worth: Worth) -> list[Question]:
+    """Join the looks at pieces of one price: they hang together and are found in one place.
+
+    The bits are the sum over the pieces, less what the number that is gone would tell by itself:
+    the pieces are not free of each other, the lines know about how many are gone.
+    """
+    price = {piece.item_id: piece.price_minor for piece in evidence.pieces}
+    by_price: dict[int, list[Question]] = defaultdict(list)
+    for look in looks:
+        if look.item_id and price[look.item_id] and look.bits > 0:
+            by_price[price[look.item_id] or 0].append(look)
+    out = []
+    for minor, own in sorted(by_price.items()):
+        own.sort(key=lambda look: _rank(look, worth))
+        chosen = own[:MOST_LOOKED_FOR]
+        if len(chosen) > 1:
+            out.append(_one_look(evidence, minor, chosen))
+    return out
+
+
+def _one_look(evidence: Evidence, minor: int, looks: Sequence[Question]) -> Question:
+    name = {p.item_id: p.tag_code or p.title or p.item_id for p in evidence.pieces}
+    codes = ", ".join(sorted(name[look.item_id or ""] for look in looks))
+    spread = sum(look.probability * (1 - look.probability) for look in looks)
+    number = 0.5 * math.log2(1 + 2 * math.pi * math.e * spread)
+    return Question(
+        kind="which_here",
+        sentence=f"Which of these at {_amount(evidence, minor)} are still there: {codes}?",
+        bits=max(sum(look.bits for look in looks) - number, *(look.bits for look in looks)),
+        item_ids=tuple(sorted(look.item_id or "" for look in looks)),
+        probability=math.prod(look.probability for look in looks),
+    )
+
+
+def _amount(evidence: Evidence, minor: int) -> str:
+    unit = evidence.unit_minor
+    return str(minor) if unit == 1 else f"{minor / unit:.2f}"
+
+
 def _how_many(evidence: Evidence, reconciliation: Reconciliation) -> list[Question]:
     lines = {line.transaction_id: line for line in evidence.lines}
     told = {r.transaction_id for r in evidence.rulings if r.verdict == "count"}
@@ -73,8 +128,7 @@ def _how_many(evidence: Evidence, reconciliation: Reconciliation) -> list[Questi
         sizes = _sizes(answer)
         line = lines[answer.transaction_id]
         time = f" at {line.occurred_at:%H:%M}" if line.occurred_at else f" of {line.occurred_on}"
-        unit = evidence.unit_minor
-        amount = str(line.amount_minor) if unit == 1 else f"{line.amount_minor / unit:.2f}"
+        amount = _amount(evidence, line.amount_minor)
         out.append(
             Question(
                 kind="how_many",

@@ -406,18 +406,21 @@ class Question(msgspec.Struct, frozen=True, kw_only=True):
     """A check that would settle something.
 
     Attributes:
-        kind: still_here (answer with a PieceRuling) or how_many (a Ruling with verdict count).
+        kind: still_here (answer with a PieceRuling), which_here (with one for each piece) or
+            how_many (a Ruling with verdict count).
         sentence: The question.
         bits: Expected information gained about all lines together.
         item_id: The piece, for still_here.
+        item_ids: The pieces to look for, for which_here: all of one price, one look at the rail.
         transaction_id: The line, for how_many.
-        probability: That the answer is "yes, still here", or one piece.
+        probability: That the answer is "yes, still here", all of them, or one piece.
     """
 
-    kind: Literal["still_here", "how_many"]
+    kind: Literal["still_here", "which_here", "how_many"]
     sentence: str
     bits: float
     item_id: str | None = None
+    item_ids: tuple[str, ...] = ()
     transaction_id: str | None = None
     probability: float
 
