@@ -166,8 +166,8 @@ class TakenPiece(msgspec.Struct, frozen=True, kw_only=True):
         price_minor: Price on the tag of one; None when it had none.
         cost_minor: Cost of one; None when not known.
         category: As in stock.
-        counted_home: Pieces that the stock count found, those sold elsewhere meanwhile
-            included; None when it was not counted.
+        counted_home: Pieces that the stock count found; None when it was not counted.
+        sold_elsewhere: Pieces sold away from the event since it began: they are not missing.
     """
 
     item_id: str
@@ -176,6 +176,7 @@ class TakenPiece(msgspec.Struct, frozen=True, kw_only=True):
     cost_minor: int | None = None
     category: str | None = None
     counted_home: int | None = None
+    sold_elsewhere: int = 0
 
 
 class EventFacts(msgspec.Struct, frozen=True, kw_only=True):

@@ -76,20 +76,19 @@ def pieces_of(facts: EventFacts) -> tuple[Piece, ...]:
                     category=piece.category,
                 )
     counted = facts.is_counted
-    on_rail = [
-        Piece(
-            item=item,
-            taken=item.quantity,
-            matched=matched.pop(item.item_id, 0),
-            gone=max(0, item.quantity - (item.counted_home or 0)) if counted else None,
-        )
-        for item in facts.rail
-    ]
+    on_rail = [_listed(item, matched.pop(item.item_id, 0), counted) for item in facts.rail]
     others = [
         Piece(item=seen[item_id], taken=count, matched=count, gone=None, was_on_rail=False)
         for item_id, count in matched.items()
     ]
     return (*on_rail, *others)
+
+
+def _listed(item: TakenPiece, matched: int, counted: bool) -> Piece:  # noqa: FBT001
+    """Bring a listed item together; sales elsewhere explain what no payment does."""
+    missing = max(0, item.quantity - (item.counted_home or 0))
+    gone = max(min(missing, matched), missing - item.sold_elsewhere) if counted else None
+    return Piece(item=item, taken=item.quantity, matched=matched, gone=gone)
 
 
 def gone_unmatched(pieces: Iterable[Piece]) -> tuple[TakenPiece, ...]:

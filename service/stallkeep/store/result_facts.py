@@ -65,9 +65,7 @@ select m.transaction_id, m.probability, coalesce(sum(mi.quantity), 0)::integer a
 _RAIL: Final = """
 select r.event_id, i.tag_code, r.quantity, coalesce(r.price_minor, i.price_minor) as price_minor,
        i.cost_minor, i.category,
-       case when r.counted_home is not null
-            then least(r.quantity, r.counted_home + coalesce(elsewhere.pieces, 0)) end::integer
-         as counted_home
+       r.counted_home, coalesce(elsewhere.pieces, 0)::integer as sold_elsewhere
   from rail r
  cross join lateral (select tag_code, price_minor, cost_minor, category from item
                       where shop_id = r.shop_id and id = r.item_id offset 0) i

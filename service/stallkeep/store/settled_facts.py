@@ -45,36 +45,32 @@ sold as (
 listed as (
   select item_id, quantity, price_minor, counted_home from rail
    where shop_id = $1 and event_id = $2),
-elsewhere as (
-  select r.item_id, sum(l.quantity) as pieces
-    from listed r
-    join event e on e.shop_id = $1 and e.id = $2
-    join sale_line l on l.shop_id = $1 and l.item_id = r.item_id and l.state = 'sold'
-    join sale s on s.shop_id = $1 and s.id = l.sale_id and s.state = 'done'
-   where r.counted_home < r.quantity and s.event_id is distinct from $2
-     and s.sold_on >= e.starts_on
-   group by r.item_id),
 piece as materialized (
-  select i.tag_code, i.category, i.margin_scheme, i.cost_minor, r.quantity,
+  select i.tag_code, i.category, i.margin_scheme, i.cost_minor, r.quantity, r.counted_home,
          r.item_id is not null as is_listed,
          case when r.item_id is null then s.each_minor
               else coalesce(r.price_minor, i.price_minor) end as price_minor,
          coalesce(r.quantity, s.pieces) as taken, coalesce(s.pieces, 0) as matched,
-         case when r.item_id is not null and bool_and(r.counted_home is not null)
-                     filter (where r.item_id is not null) over ()
-              then greatest(0, r.quantity - least(r.quantity, r.counted_home
-                                                  + coalesce(w.pieces, 0))) end as gone,
-         r.counted_home is not null as is_counted,
+         case when r.item_id is not null and (select bool_and(counted_home is not null) from listed)
+              then greatest(least(r.quantity - r.counted_home, coalesce(s.pieces, 0)),
+                            r.quantity - r.counted_home - w.pieces, 0) end as gone,
          s.price_minor as sold_minor, s.cost_minor as sold_cost_minor, s.costed_minor,
-         s.without_cost
+         s.without_cost, w.pieces as sold_elsewhere
     from listed r
     full join sold s on s.item_id = r.item_id
-    left join elsewhere w on w.item_id = r.item_id
    cross join lateral (select tag_code, category, margin_scheme, price_minor, cost_minor
                          from item
                         where shop_id = $1
                           and id = case when r.item_id is null then s.item_id
-                                        else r.item_id end offset 0) i),
+                                        else r.item_id end offset 0) i
+   cross join lateral (select coalesce(sum(l.quantity), 0) as pieces
+                         from event e
+                         join sale_line l on l.shop_id = $1 and l.item_id = r.item_id
+                                         and l.state = 'sold'
+                         join sale o on o.shop_id = $1 and o.id = l.sale_id and o.state = 'done'
+                                    and o.event_id is distinct from $2
+                        where r.quantity - r.counted_home > coalesce(s.pieces, 0)
+                          and e.shop_id = $1 and e.id = $2 and o.sold_on >= e.starts_on) w),
 taxed as (
   select p.day, p.amount_minor - p.tip_minor - coalesce(sum(l.price_minor), 0) as amount_minor
     from paid p
@@ -127,7 +123,7 @@ select json_build_object(
       having count(*) > 0) g),
   'rail', (select to_json(g) from (
       select coalesce(sum(taken), 0)::bigint as taken,
-             coalesce(sum(taken) filter (where not is_counted), 0)::bigint as uncounted,
+             coalesce(sum(taken) filter (where counted_home is null), 0)::bigint as uncounted,
              coalesce(sum(taken) filter (where price_minor > 0), 0)::bigint as priced,
              coalesce(sum(taken * price_minor), 0)::bigint as priced_minor
         from piece where is_listed) g),
@@ -137,7 +133,7 @@ select json_build_object(
         from piece group by 1, 2, 3) g),
   'gone', (select coalesce(json_agg(g order by item_id), '[]') from (
       select tag_code as item_id, gone - matched as quantity, price_minor, cost_minor,
-             category, quantity - gone as counted_home
+             category, counted_home, sold_elsewhere
         from piece where gone > matched) g),
   'home_yet_paid', (select coalesce(json_agg(tag_code order by tag_code), '[]')
                       from piece where matched > gone))

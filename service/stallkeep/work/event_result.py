@@ -313,4 +313,5 @@ def _taken(row: Row) -> TakenPiece:
         cost_minor=row["cost_minor"],
         category=row["category"],
         counted_home=row["counted_home"],
+        sold_elsewhere=row["sold_elsewhere"],
     )

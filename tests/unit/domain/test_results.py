@@ -492,3 +492,35 @@ def test_other_currencies_have_their_own_bands_and_texts(currency: str) -> None:
 def test_a_result_is_plain_json() -> None:
     result = event_result(a_weekend(), explain=True)
     assert msgspec.json.decode(msgspec.json.encode(result), type=EventResult) == result
+
+
+def test_a_piece_sold_elsewhere_since_is_not_missing_and_no_reason_to_doubt_a_payment() -> None:
+    def result(*, quantity: int, sold_here: int, elsewhere: int) -> tuple[int, tuple[str, ...]]:
+        piece = TakenPiece(
+            item_id="bowl",
+            quantity=quantity,
+            cost_minor=100,
+            counted_home=0,
+            sold_elsewhere=elsewhere,
+        )
+        sold = SoldPiece(item_id="bowl", price_minor=900, cost_minor=100, quantity=sold_here)
+        facts = EventFacts(
+            currency="EUR",
+            takings=(
+                Takings(
+                    id="1",
+                    day=dt.date(2026, 5, 2),
+                    method="cash",
+                    amount_minor=900,
+                    state="matched",
+                    pieces=(sold,),
+                ),
+            ),
+            rail=(piece,),
+        )
+        found = event_result(facts)
+        return found.sell_through.sold, tuple(note for note in found.notes if "bowl" in note)
+
+    assert result(quantity=3, sold_here=1, elsewhere=0) == (3, ())
+    assert result(quantity=3, sold_here=1, elsewhere=1) == (2, ())
+    assert result(quantity=2, sold_here=2, elsewhere=1) == (2, ())
