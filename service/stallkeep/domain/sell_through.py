@@ -84,7 +84,7 @@ def pieces_of(facts: EventFacts) -> tuple[Piece, ...]:
     return (*on_rail, *others)
 
 
-def _listed(item: TakenPiece, matched: int, counted: bool) -> Piece:  # noqa: FBT001
+def _listed(item: TakenPiece, matched: int, counted: bool) -> Piece:
     """Bring a listed item together; sales elsewhere explain what no payment does."""
     missing = max(0, item.quantity - (item.counted_home or 0))
     gone = max(min(missing, matched), missing - item.sold_elsewhere) if counted else None

@@ -30,6 +30,13 @@ with paid as materialized (
                 order by transaction_id, said_at desc) a on a.transaction_id = t.id
    where t.shop_id = $1 and t.event_id = $2 and t.currency = $3 and t.kind in ('payment', 'sale')
      and t.amount_minor >= 0 and t.match_state in ('matched', 'set_aside')),
+group_of_payments as materialized (
+  select day, method, state, is_income, fee_minor is not null as is_told,
+         case when fee_minor is null and method = any($4::text[]) then amount_minor end
+           as each_minor,
+         count(*) as payments, sum(amount_minor) as amount_minor, sum(tip_minor) as tip_minor,
+         coalesce(sum(tax_minor), 0) as tax_minor, sum(fee_minor) as fee_minor
+    from paid group by 1, 2, 3, 4, 5, 6),
 line as materialized (
   select p.id, p.day, l.item_id, l.quantity, l.price_minor, l.cost_minor, l.state = 'sold' as kept
     from paid p
@@ -37,10 +44,7 @@ line as materialized (
     join sale_line l on l.shop_id = $1 and l.sale_id = s.id and l.item_id is not null
    where p.state = 'matched'),
 sold as (
-  select item_id, sum(quantity)::bigint as pieces, sum(price_minor)::bigint as price_minor,
-         max(price_minor / quantity) as each_minor, sum(cost_minor)::bigint as cost_minor,
-         sum(price_minor) filter (where cost_minor is not null)::bigint as costed_minor,
-         coalesce(sum(quantity) filter (where cost_minor is null), 0)::bigint as without_cost
+  select item_id, sum(quantity) as pieces, max(price_minor / quantity) as each_minor
     from line where kept group by item_id),
 listed as (
   select item_id, quantity, price_minor, counted_home from rail
@@ -54,8 +58,7 @@ piece as materialized (
          case when r.item_id is not null and (select bool_and(counted_home is not null) from listed)
               then greatest(least(r.quantity - r.counted_home, coalesce(s.pieces, 0)),
                             r.quantity - r.counted_home - w.pieces, 0) end as gone,
-         s.price_minor as sold_minor, s.cost_minor as sold_cost_minor, s.costed_minor,
-         s.without_cost, w.pieces as sold_elsewhere
+         w.pieces as sold_elsewhere, coalesce(r.item_id, s.item_id) as item_id
     from listed r
     full join sold s on s.item_id = r.item_id
    cross join lateral (select tag_code, category, margin_scheme, price_minor, cost_minor
@@ -71,6 +74,21 @@ piece as materialized (
                                     and o.event_id is distinct from $2
                         where r.quantity - r.counted_home > coalesce(s.pieces, 0)
                           and e.shop_id = $1 and e.id = $2 and o.sold_on >= e.starts_on) w),
+group_of_pieces as materialized (
+  select category, width_bucket(price_minor, $7::bigint[]) as band, is_listed,
+         sum(taken) as taken, sum(greatest(matched, gone)) as sold,
+         coalesce(sum(taken) filter (where counted_home is null), 0) as uncounted,
+         coalesce(sum(taken) filter (where price_minor > 0), 0) as priced,
+         coalesce(sum(taken * price_minor), 0) as priced_minor,
+         count(*) filter (where has_share) as costed,
+         sum(price_minor) filter (where has_share) as costed_price_minor,
+         sum(cost_minor) filter (where has_share) as costed_minor,
+         min((cost_minor * 2000000 + price_minor) / (2 * price_minor)) filter (where has_share)
+           as low_ppm,
+         max((cost_minor * 2000000 + price_minor) / (2 * price_minor)) filter (where has_share)
+           as high_ppm
+    from (select *, price_minor > 0 and cost_minor is not null as has_share from piece) p
+   group by 1, 2, 3),
 taxed as (
   select p.day, p.amount_minor - p.tip_minor - coalesce(sum(l.price_minor), 0) as amount_minor
     from paid p
@@ -87,14 +105,13 @@ taxed as (
    where $5 and $6 and not i.margin_scheme)
 select json_build_object(
   'paid', (select coalesce(json_agg(g), '[]') from (
-      select day, method, state, is_income, count(*) as payments,
+      select day, method, state, is_income, sum(payments) as payments,
              sum(amount_minor) as amount_minor, sum(tip_minor) as tip_minor,
-             coalesce(sum(tax_minor), 0) as tax_minor, sum(fee_minor) as fee_minor
-        from paid group by day, method, state, is_income, fee_minor is null) g),
+             sum(tax_minor) as tax_minor, sum(fee_minor) as fee_minor
+        from group_of_payments group by day, method, state, is_income, is_told) g),
   'fees', (select coalesce(json_agg(g), '[]') from (
-      select day, method, amount_minor, count(*) as times from paid
-       where fee_minor is null and method = any($4::text[])
-       group by day, method, amount_minor) g),
+      select day, method, each_minor as amount_minor, sum(payments) as times
+        from group_of_payments where each_minor is not null group by day, method, each_minor) g),
   'taxes', (select coalesce(json_agg(g), '[]') from (
       select day, amount_minor, count(*) as times from taxed
        where amount_minor <> 0 group by day, amount_minor) g),
@@ -104,11 +121,12 @@ select json_build_object(
         from line where kept
        group by day, case when cost_minor is null then price_minor end) g),
   'margin_scheme', (select to_json(g) from (
-      select sum(matched)::bigint as pieces, sum(sold_minor)::bigint as sales_minor,
-             coalesce(sum(sold_cost_minor), 0)::bigint as cost_minor,
-             coalesce(sum(costed_minor - sold_cost_minor), 0)::bigint as margin_minor,
-             sum(without_cost)::bigint as without_cost
-        from piece where margin_scheme and matched > 0 having count(*) > 0) g),
+      select sum(l.quantity) as pieces, sum(l.price_minor) as sales_minor,
+             coalesce(sum(l.cost_minor), 0) as cost_minor,
+             coalesce(sum(l.price_minor - l.cost_minor), 0) as margin_minor,
+             coalesce(sum(l.quantity) filter (where l.cost_minor is null), 0) as without_cost
+        from line l join piece p on p.item_id = l.item_id and p.margin_scheme
+       where l.kept having count(*) > 0) g),
   'costs_sold', (select to_json(g) from (
       select count(*) as pieces, sum(price_minor) as price_minor, sum(cost_minor) as cost_minor,
              min((cost_minor * 2000000 + price_minor) / (2 * price_minor)) as low_ppm,
@@ -116,21 +134,15 @@ select json_build_object(
         from line where kept and price_minor > 0 and cost_minor is not null
       having count(*) > 0) g),
   'costs_taken', (select to_json(g) from (
-      select count(*) as pieces, sum(price_minor) as price_minor, sum(cost_minor) as cost_minor,
-             min((cost_minor * 2000000 + price_minor) / (2 * price_minor)) as low_ppm,
-             max((cost_minor * 2000000 + price_minor) / (2 * price_minor)) as high_ppm
-        from piece where is_listed and price_minor > 0 and cost_minor is not null
-      having count(*) > 0) g),
+      select sum(costed) as pieces, sum(costed_price_minor) as price_minor,
+             sum(costed_minor) as cost_minor, min(low_ppm) as low_ppm, max(high_ppm) as high_ppm
+        from group_of_pieces where is_listed having sum(costed) > 0) g),
   'rail', (select to_json(g) from (
-      select coalesce(sum(taken), 0)::bigint as taken,
-             coalesce(sum(taken) filter (where counted_home is null), 0)::bigint as uncounted,
-             coalesce(sum(taken) filter (where price_minor > 0), 0)::bigint as priced,
-             coalesce(sum(taken * price_minor), 0)::bigint as priced_minor
-        from piece where is_listed) g),
+      select coalesce(sum(taken), 0) as taken, coalesce(sum(uncounted), 0) as uncounted,
+             coalesce(sum(priced), 0) as priced, coalesce(sum(priced_minor), 0) as priced_minor
+        from group_of_pieces where is_listed) g),
   'pieces', (select coalesce(json_agg(g), '[]') from (
-      select category, width_bucket(price_minor, $7::bigint[]) as band, is_listed,
-             sum(taken)::bigint as taken, sum(greatest(matched, gone))::bigint as sold
-        from piece group by 1, 2, 3) g),
+      select category, band, is_listed, taken, sold from group_of_pieces) g),
   'gone', (select coalesce(json_agg(g order by item_id), '[]') from (
       select tag_code as item_id, gone - matched as quantity, price_minor, cost_minor,
              category, counted_home, sold_elsewhere

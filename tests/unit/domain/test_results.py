@@ -23,6 +23,9 @@ from stallkeep.domain.results import (
     EventFacts,
     EventResult,
     Possibility,
+    SoldPiece,
+    TakenPiece,
+    Takings,
     event_entries,
     event_result,
 )
