@@ -20,10 +20,14 @@ from stallkeep.work import forecast_event as work
 
 if TYPE_CHECKING:
     NetBin = Any
+    NetQuantile = Any
     Outcome = Any
+    PieceQuantile = Any
 else:
     NetBin = money_view(domain.Bin)
+    NetQuantile = money_view(domain.NetQuantile)
     Outcome = money_view(RailOutcome)
+    PieceQuantile = money_view(domain.PieceQuantile)
 
 
 class NewForecast(Body):
@@ -37,20 +41,6 @@ class NewForecast(Body):
     space_cost: Price | None = None
     draws: Annotated[int, Meta(ge=100, le=100_000)] = 20_000
     seed: Annotated[int, Meta(ge=0, le=2**53)] = 1
-
-
-class PieceQuantile(View):
-    """In `percent` of 100 cases at most so many pieces are sold."""
-
-    percent: int
-    pieces: int
-
-
-class NetQuantile(View):
-    """In `percent` of 100 cases the net is at most this."""
-
-    percent: int
-    net: str
 
 
 class Forecast(View):
@@ -113,14 +103,8 @@ async def forecast_event(data: JSONBody[NewForecast], caller: NamedDependency[Ca
 def _view(found: work.Prospect, currency: str) -> Forecast:
     told = to_view(found.forecast, currency)
     same = {name for name in Forecast.__struct_fields__ if hasattr(told, name)}
-    pieces = [PieceQuantile(percent=q.percent, pieces=q.value) for q in found.forecast.pieces]
-    net = [
-        NetQuantile(percent=q.percent, net=to_text(q.value, currency)) for q in found.forecast.net
-    ]
     return Forecast(
-        **{name: getattr(told, name) for name in same - {"pieces", "net"}},
-        pieces=pieces,
-        net=net,
+        **{name: getattr(told, name) for name in same},
         event=found.event,
         currency=found.currency,
         advice=found.advice,

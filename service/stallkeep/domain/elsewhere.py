@@ -157,7 +157,8 @@ def _elsewhere(
     days = median_days(_waits(alike if enough else offers))
     there_minor = half_up(there.numerator, there.denominator)
     count = "This piece" if len(pieces) == 1 else f"These {len(pieces)} pieces"
-    when = "with no telling when" if days is None else f"half of them within about {days} days"
+    soon = "" if days is None else f" half of them within about {days} days,"
+    unknown = " How long that would take cannot be told yet." if days is None else ""
     return Elsewhere(
         channel=channel,
         pieces=len(pieces),
@@ -167,7 +168,7 @@ def _elsewhere(
         from_sales=len(sold),
         sentence=(
             f"{count} would have earned {to_text(there_minor, currency)} over cost on {channel} "
-            f"if all sold there, {when}, going by {len(sold)} sales."
+            f"if all sold there,{soon} going by {len(sold)} sales.{unknown}"
         ),
     )
 

@@ -9,7 +9,7 @@ not its middle.
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import msgspec
 import numpy as np
@@ -98,11 +98,18 @@ class ForecastQuestion(msgspec.Struct, frozen=True, kw_only=True):
     seed: int = 1
 
 
-class Quantile(msgspec.Struct, frozen=True, kw_only=True):
-    """In *percent* of 100 cases it is at most this; money in minor units."""
+class PieceQuantile(msgspec.Struct, frozen=True, kw_only=True):
+    """In `percent` of 100 cases at most so many pieces are sold."""
 
     percent: int
-    value: int
+    pieces: int
+
+
+class NetQuantile(msgspec.Struct, frozen=True, kw_only=True):
+    """In `percent` of 100 cases the net is at most this."""
+
+    percent: int
+    net_minor: int
 
 
 class Bin(msgspec.Struct, frozen=True, kw_only=True):
@@ -140,9 +147,9 @@ class Forecast(msgspec.Struct, frozen=True, kw_only=True):
         caution: To be shown wherever these figures are.
     """
 
-    pieces: tuple[Quantile, ...]
+    pieces: tuple[PieceQuantile, ...]
     mean_pieces: float
-    net: tuple[Quantile, ...]
+    net: tuple[NetQuantile, ...]
     mean_net_minor: int
     histogram: tuple[Bin, ...]
     chance_to_break_even: float
@@ -181,12 +188,12 @@ def forecast(question: ForecastQuestion) -> Forecast:
     enough = _pieces_to_have(question, demand, mean_margin)
     runs_out = float((demand > margins.size).mean())
     worth = sum(weights)
-    pieces_quantiles, net_quantiles = _quantiles(sold), _quantiles(net)
+    pieces_at, net_at = _quantiles(sold), _quantiles(net)
     chance = float((net >= 0).mean())
     return Forecast(
-        pieces=pieces_quantiles,
+        pieces=tuple(PieceQuantile(percent=p, pieces=n) for p, n in pieces_at.items()),
         mean_pieces=float(sold.mean()),
-        net=net_quantiles,
+        net=tuple(NetQuantile(percent=p, net_minor=n) for p, n in net_at.items()),
         mean_net_minor=half_up(int(net.sum()), net.size),
         histogram=_histogram(net),
         chance_to_break_even=chance,
@@ -199,9 +206,7 @@ def forecast(question: ForecastQuestion) -> Forecast:
         events=len(question.history),
         events_worth=worth,
         prior_share=prior_share(weights),
-        summary=summary(
-            _between(pieces_quantiles), _between(net_quantiles), chance, question.currency
-        ),
+        summary=summary(_between(pieces_at), _between(net_at), chance, question.currency),
         limits=limits(
             events=len(question.history),
             worth=worth,
@@ -258,18 +263,14 @@ def _sums_of_margins(
     return total
 
 
-def _quantiles(values: Ints) -> tuple[Quantile, ...]:
+def _quantiles(values: Ints) -> dict[int, int]:
     found = np.percentile(values, PERCENTS, method="inverted_cdf")
-    return tuple(
-        Quantile(percent=percent, value=int(value))
-        for percent, value in zip(PERCENTS, found, strict=True)
-    )
+    return {percent: int(value) for percent, value in zip(PERCENTS, found, strict=True)}
 
 
-def _between(quantiles: Sequence[Quantile]) -> tuple[int, int]:
+def _between(quantiles: Mapping[int, int]) -> tuple[int, int]:
     """The range that holds in 8 of 10 cases."""
-    values = {quantile.percent: quantile.value for quantile in quantiles}
-    return values[10], values[90]
+    return quantiles[10], quantiles[90]
 
 
 def _histogram(net: Ints) -> tuple[Bin, ...]:

@@ -51,3 +51,30 @@ def limits(*, events: int, worth: float, without_cost: int, runs_out: float) -> 
     if runs_out > OFTEN:
         said.append(f"In {runs_out:.0%} of cases more could be sold than the rail holds.")
     return tuple(said)
+
+
+def advice(pitch_fee_minor: int, highest_fee_minor: int, chance: float, currency: str) -> str:
+    """Say whether a pitch is worth its fee.
+
+    Args:
+        pitch_fee_minor: What it costs.
+        highest_fee_minor: The most it may cost for *chance* of not losing money; 0 when even a
+            free pitch does not reach it.
+        chance: The chance that is wanted.
+        currency: Of the amounts.
+    """
+    fee, highest = to_text(pitch_fee_minor, currency), to_text(highest_fee_minor, currency)
+    if highest_fee_minor >= pitch_fee_minor:
+        return (
+            f"At a pitch fee of {fee} it is worth booking: up to {highest} the chance of not "
+            f"losing money is at least {chance:.0%}."
+        )
+    if highest_fee_minor == 0:
+        return (
+            f"At a pitch fee of {fee} it is not worth booking: not even a free pitch has a chance "
+            f"of {chance:.0%} of not losing money."
+        )
+    return (
+        f"At a pitch fee of {fee} it is a risk: for a chance of {chance:.0%} of not losing money "
+        f"the pitch may cost at most {highest}."
+    )

@@ -12,7 +12,8 @@ from stallkeep.domain.errors import ForecastInputError
 from stallkeep.domain.event_facts import EventFacts
 from stallkeep.domain.fees import FeeSchedule
 from stallkeep.domain.forecast import Forecast, ForecastPiece, ForecastQuestion, forecast
-from stallkeep.domain.money import half_up, to_text
+from stallkeep.domain.forecast_words import advice
+from stallkeep.domain.own_shares import card_share_ppm, paid_share_ppm, sell_through_ppm
 from stallkeep.domain.results import event_result as compute
 from stallkeep.domain.sell_chance import kind_of, learn_chances
 from stallkeep.domain.sell_through import default_bands
@@ -23,8 +24,6 @@ from stallkeep.store.stock_facts import held_when_taken
 from stallkeep.work.event_result import event_facts
 from stallkeep.work.past_events import KnownEvent, past_events, past_pieces
 from stallkeep.work.references import need_event
-
-MILLION = 1_000_000
 
 
 class Wish(msgspec.Struct, frozen=True, kw_only=True):
@@ -96,7 +95,12 @@ async def forecast_event(con: Connection, shop: Shop, wish: Wish, today: dt.date
         wanted_chance=wish.wanted_chance,
         paid_share_ppm=question.paid_share_ppm,
         forecast=found,
-        advice=_advice(found, question),
+        advice=advice(
+            question.pitch_fee_minor,
+            found.highest_pitch_fee_minor,
+            wish.wanted_chance,
+            shop.currency,
+        ),
     )
 
 
@@ -118,13 +122,13 @@ def _question(
         history=tuple(one.as_history() for one in past),
         pitch_fee_minor=pitch if wish.pitch_fee_minor is None else wish.pitch_fee_minor,
         other_costs_minor=now.costs_minor - pitch,
-        paid_share_ppm=_paid_share(past),
+        paid_share_ppm=paid_share_ppm(one.facts for one in past),
         fees=facts.fee_schedules.get("card", FeeSchedule()),
-        card_share_ppm=_card_share(past),
+        card_share_ppm=card_share_ppm(one.result for one in past),
         tax=facts.tax,
         wanted_chance=wish.wanted_chance,
         space_cost_minor=wish.space_cost_minor,
-        usual_sell_through_ppm=_sell_through(past),
+        usual_sell_through_ppm=sell_through_ppm(one.result for one in past),
         pieces_so_far=now.pieces.sold if passed else 0,
         days_so_far=float(passed),
         draws=wish.draws,
@@ -159,52 +163,3 @@ def _rail(
         )
         found += [one] * (taken.quantity - sold.get(taken.item_id, 0))
     return tuple(found)
-
-
-def _paid_share(past: Sequence[KnownEvent]) -> int:
-    """Share of the price on the tag that customers paid for pieces matched at earlier events."""
-    paid = asked = 0
-    for event in past:
-        tags = {piece.item_id: piece.price_minor for piece in event.facts.rail}
-        for line in event.facts.takings:
-            for piece in line.pieces:
-                if tag := tags.get(piece.item_id):
-                    paid += piece.price_minor
-                    asked += tag * piece.quantity
-    return half_up(paid * MILLION, asked) if asked else MILLION
-
-
-def _card_share(past: Sequence[KnownEvent]) -> int:
-    """Share of the takings paid by card; all of them while nothing is known."""
-    by_card = whole = 0
-    for event in past:
-        for totals in event.result.methods:
-            whole += totals.takings_minor
-            by_card += totals.takings_minor if totals.method == "card" else 0
-    return half_up(by_card * MILLION, whole) if whole > 0 else MILLION
-
-
-def _sell_through(past: Sequence[KnownEvent]) -> int | None:
-    taken = sum(event.result.whole.pieces.taken for event in past)
-    sold = sum(event.result.whole.pieces.sold for event in past)
-    return half_up(sold * MILLION, taken) if taken and sold else None
-
-
-def _advice(found: Forecast, question: ForecastQuestion) -> str:
-    fee = to_text(question.pitch_fee_minor, question.currency)
-    highest = to_text(found.highest_pitch_fee_minor, question.currency)
-    sure = f"{question.wanted_chance:.0%}"
-    if found.highest_pitch_fee_minor >= question.pitch_fee_minor:
-        return (
-            f"At a pitch fee of {fee} it is worth booking: up to {highest} the chance of not "
-            f"losing money is at least {sure}."
-        )
-    if found.highest_pitch_fee_minor == 0:
-        return (
-            f"At a pitch fee of {fee} it is not worth booking: not even a free pitch has a chance "
-            f"of {sure} of not losing money."
-        )
-    return (
-        f"At a pitch fee of {fee} it is a risk: for a chance of {sure} of not losing money the "
-        f"pitch may cost at most {highest}."
-    )

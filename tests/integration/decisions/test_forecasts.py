@@ -68,9 +68,9 @@ async def test_the_forecast_is_the_models_for_the_shops_own_facts(api: Client) -
     )
     told = forecast(question)
     assert [int(one["net"].replace(".", "")) for one in found["net"]] == [
-        one.value for one in told.net
+        one.net_minor for one in told.net
     ]
-    assert [one["pieces"] for one in found["pieces"]] == [one.value for one in told.pieces]
+    assert [one["pieces"] for one in found["pieces"]] == [one.pieces for one in told.pieces]
     assert found["summary"] == told.summary
     assert (found["events"], found["paid_share_ppm"]) == (2, 1_000_000)
     assert (found["pieces_to_have"], found["pieces_to_take"]) == (

@@ -46,8 +46,8 @@ def a_question(**changes: object) -> ForecastQuestion:
 
 def at(result: Forecast, percent: int) -> tuple[int, int]:
     """Pieces and net at one quantile."""
-    pieces = {q.percent: q.value for q in result.pieces}
-    net = {q.percent: q.value for q in result.net}
+    pieces = {q.percent: q.pieces for q in result.pieces}
+    net = {q.percent: q.net_minor for q in result.net}
     return pieces[percent], net[percent]
 
 

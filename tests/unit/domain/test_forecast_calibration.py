@@ -67,7 +67,7 @@ def holds(rng: np.random.Generator, *, unlike: bool, fewest: int, most: int) -> 
     )
     sold = rng.choice(prices, min(coming.pieces, prices.size), replace=False)
     net = int((sold - sold // 4).sum()) - 150_00
-    quantiles = {quantile.percent: quantile.value for quantile in result.net}
+    quantiles = {quantile.percent: quantile.net_minor for quantile in result.net}
     return quantiles[10] <= net <= quantiles[90]
 
 
