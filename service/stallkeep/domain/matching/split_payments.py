@@ -30,6 +30,8 @@ USUALLY_APART_SECONDS = 60.0
 DAY_SECONDS = 5 * 3600.0  # two strangers' payments fall in these hours: customers come in crowds
 NOTE_ODDS = 60.0  # a note like "rest in cash" stands beside a part that much more often
 WORTH_TELLING = 0.3
+NEGLIGIBLE = 0.02  # odds that are not worth working out to the end
+MOST_LIKELY = 0.2  # an amount of which nothing is noted is hardly ever likelier than this
 MANY_SUMS = 4_000
 ROUND_PART, WHOLE_PART, ANY_PART = 0.8, 0.15, 0.05  # cash parts: notes, coins, cents
 HALF = 0.5  # of two cards that share: exactly half each
@@ -76,7 +78,9 @@ class _Prices:
 
     def __init__(self, problem: Problem) -> None:
         self.problem = problem
-        self.known = {p.tag_code and normalise(p.tag_code): p for p in problem.units.pieces}
+        self.known = {normalise(p.tag_code): p for p in problem.units.pieces if p.tag_code}
+        self.codes = {code: code for code in self.known}
+        self.named: dict[str, tuple[str, ...]] = {}
         tags = problem.units.price
         self.singles = np.unique(tags, return_counts=True)
         values, counts = self.singles
@@ -97,8 +101,12 @@ class _Prices:
         return self.seen[key]
 
     def codes_of(self, line: MoneyLine) -> tuple[str, ...]:
-        text = " ".join(part for part in (line.tag_code, line.note) if part)
-        return tuple(known_codes_in(text, {code: code for code in self.known if code}))
+        """The codes of the rail that are noted beside a line."""
+        key = line.transaction_id
+        if key not in self.named:
+            text = " ".join(part for part in (line.tag_code, line.note) if part)
+            self.named[key] = tuple(known_codes_in(text, self.codes))
+        return self.named[key]
 
     def _of_codes(self, amount: int, codes: tuple[str, ...]) -> float:
         total = sum(self.known[code].price_minor or 0 for code in codes)
@@ -115,7 +123,7 @@ class _Prices:
             (self.singles, one, float(kind[0]) / whole),
             (self.pairs, many, float(kind[1:4].sum()) / whole),
         ):
-            near = (totals >= amount * 0.5) & (totals <= amount * 3)
+            near = (totals >= amount * 0.65) & (totals <= amount * 2.5)
             if near.any():
                 likely = mode_matrix(totals[near], amount, step) @ mixed
                 out += share * float(likely @ weights[near]) / float(weights.sum())
@@ -168,12 +176,15 @@ def _odds(prices: _Prices, first: MoneyLine, second: MoneyLine, number: int) -> 
     named = prices.codes_of(first), prices.codes_of(second)
     both = tuple(sorted(dict.fromkeys((*named[0], *named[1]))))
     apart = prices.likelihood(a, named[0]) * prices.likelihood(b, named[1])
-    together = prices.likelihood(a + b, both) * _parted(first, second, prices.problem.step)
     if not apart:
         return 0.0
     prior = 2 * _methods(first, second) / max(number - 1, 1)
     noted = NOTE_ODDS if _says_so(first) or _says_so(second) else 1.0
-    return prior * _time_odds(first, second) * noted * together / apart
+    parted = _parted(first, second, prices.problem.step)
+    odds = prior * _time_odds(first, second) * noted * parted / apart
+    if not both and odds * MOST_LIKELY < NEGLIGIBLE:
+        return 0.0
+    return odds * prices.likelihood(a + b, both)
 
 
 def _time_odds(first: MoneyLine, second: MoneyLine) -> float:
