@@ -174,6 +174,8 @@ async def settled(
         band_starts_minor: Rising starts of the price bands after the first.
     """
     works_out_tax, per_piece = tax.mode != "none", tax.round_per == "line"
+    # Planning so long a statement anew each time takes a tenth of its time.
+    await con.execute("set local plan_cache_mode = force_generic_plan")
     found: Any = await con.fetchval(
         _SETTLED,
         shop_id,
@@ -184,4 +186,5 @@ async def settled(
         per_piece,
         list(band_starts_minor),
     )
+    await con.execute("set local plan_cache_mode = auto")
     return msgspec.convert(found, Settled)
