@@ -16,7 +16,7 @@ from stallkeep.domain.settled import Settled
 from stallkeep.domain.tax import TaxSettings
 from stallkeep.store.connection import Connection
 
-# Each item is looked up once, by itself: joined as a table, a database that has not counted its
+# Sales and items are looked up one by one: joined as a table, a database that has not counted its
 # rows yet (a new one) reads all of the stock again and again. By case, not coalesce: that one would
 # keep row level security from the index.
 _SETTLED: Final = """
@@ -40,8 +40,10 @@ group_of_payments as materialized (
 line as materialized (
   select p.id, p.day, l.item_id, l.quantity, l.price_minor, l.cost_minor, l.state = 'sold' as kept
     from paid p
-    join sale s on s.shop_id = $1 and s.transaction_id = p.id and s.state = 'done'
-    join sale_line l on l.shop_id = $1 and l.sale_id = s.id and l.item_id is not null
+   cross join lateral (select id from sale where shop_id = $1 and transaction_id = p.id
+                         and state = 'done' offset 0) s
+   cross join lateral (select item_id, quantity, price_minor, cost_minor, state from sale_line
+                        where shop_id = $1 and sale_id = s.id and item_id is not null offset 0) l
    where p.state = 'matched'),
 sold as (
   select item_id, sum(quantity) as pieces, max(price_minor / quantity) as each_minor
