@@ -7,7 +7,8 @@ from tests.bench.matching.worlds import UNTAGGED, World
 
 from stallkeep.domain.matching import Reconciliation
 from stallkeep.domain.matching.answers import answer_of
-from stallkeep.domain.matching.habits import KINDS, Beliefs, Floats
+from stallkeep.domain.matching.habits import KINDS, Beliefs
+from stallkeep.domain.matching.modes import Floats
 from stallkeep.domain.matching.posterior import line_posterior
 from stallkeep.domain.matching.problem import EXTRA, LineProblem, Problem, seed_of
 from stallkeep.domain.matching.sampler import Sampler

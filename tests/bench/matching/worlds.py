@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import datetime as dt
 import random
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 import msgspec
 
@@ -200,9 +200,21 @@ class _Sale(msgspec.Struct):
 
 def a_world(profile: Profile, seed: int) -> World:
     """Make one world; the same seed makes the same."""
+    return next(worlds_of_one_seller(profile, seed))
+
+
+def worlds_of_one_seller(profile: Profile, seed: int) -> Iterator[World]:
+    """One event after another of a seller whose ways stay the same, each with pieces of its own."""
     rng = random.Random(f"{profile.name}/{seed}")  # noqa: S311
     seller = Seller(rng, profile)
     ladder = LADDERS[rng.choice(profile.ladders)]
+    while True:
+        yield _an_event(rng, profile, seller, ladder)
+
+
+def _an_event(
+    rng: random.Random, profile: Profile, seller: Seller, ladder: tuple[list[int], list[int]]
+) -> World:
     first = dt.date(2031, 5, 10)
     days = tuple(first + dt.timedelta(days=d) for d in range(profile.days))
     pieces = [_a_piece(rng, i, ladder, days, profile) for i in range(profile.pieces)]

@@ -9,7 +9,8 @@ import pytest
 from tests.unit.matching.worlds_small import a_line, a_piece, evidence
 
 from stallkeep.domain.matching.amounts import mode_matrix
-from stallkeep.domain.matching.habits import KINDS, MODES, Beliefs
+from stallkeep.domain.matching.habits import KINDS, Beliefs
+from stallkeep.domain.matching.modes import MODES
 from stallkeep.domain.matching.piece_evidence import sold_odds
 from stallkeep.domain.matching.posterior import line_posterior
 from stallkeep.domain.matching.problem import EXTRA, Problem

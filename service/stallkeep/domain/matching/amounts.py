@@ -11,7 +11,7 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from stallkeep.domain.matching.habits import MODES, OFFS, PERCENTS, STEPS, Floats
+from stallkeep.domain.matching.modes import MODES, OFFS, PERCENTS, STEPS, Floats
 
 Ints = NDArray[np.int64]
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 
 import msgspec
+import numpy as np
 
 from stallkeep.domain.matching.answers import answer_of
 from stallkeep.domain.matching.cash_findings import cash_findings
@@ -14,9 +15,12 @@ from stallkeep.domain.matching.findings import (
     double_charges,
     probable_double_sales,
 )
-from stallkeep.domain.matching.habits import KINDS, MODES, Beliefs, taught
+from stallkeep.domain.matching.first_look import first_look
+from stallkeep.domain.matching.habits import KINDS, Beliefs, taught
+from stallkeep.domain.matching.modes import MODES, Floats
 from stallkeep.domain.matching.optimum import best_jointly
 from stallkeep.domain.matching.piece_answers import piece_answers
+from stallkeep.domain.matching.piece_evidence import sold_odds
 from stallkeep.domain.matching.posterior import LinePosterior, line_posterior
 from stallkeep.domain.matching.problem import Problem, seed_of
 from stallkeep.domain.matching.reasons import model_bits
@@ -161,23 +165,31 @@ def _weighed(
 
 def _sampled(problem: Problem, seed: int, budget: Budget) -> Sampler:
     scale = budget.effort * min(1.0, max(0.25, WORK / max(len(problem.lines), 1)))
+    chains = CHAINS if len(problem.lines) <= MANY_LINES else CHAINS // 2
+    start = first_look(problem, _expected_odds(problem), chains, np.random.default_rng(seed))
     sampler = Sampler(
         problem,
-        chains=CHAINS if len(problem.lines) <= MANY_LINES else CHAINS // 2,
+        chains=chains,
         warm=max(3, round(WARM * scale)),
         sweeps=max(4, round(SWEEPS * scale)) if problem.lines else 0,
         seed=seed,
+        start=start,
     )
     sampler.run()
     if not problem.lines:
         return sampler
     problem.believe(
         problem.beliefs.kind + sampler.kind_gain,
-        problem.beliefs.one + sampler.one_gain,
-        problem.beliefs.many + sampler.many_gain,
+        sampler.one_mean,
+        sampler.many_mean,
         sampler.odds,
     )
     return sampler
+
+
+def _expected_odds(problem: Problem) -> Floats:
+    beliefs = problem.beliefs
+    return sold_odds(problem.units, {name: beliefs.chance(name) for name in beliefs.chances})
 
 
 def _habits(before: Habits, sampler: Sampler) -> Habits:

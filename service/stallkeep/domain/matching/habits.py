@@ -16,32 +16,14 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 import numpy as np
-from numpy.typing import NDArray
 
+from stallkeep.domain.matching.modes import MODES, OFFS, PERCENTS, Floats
 from stallkeep.domain.matching.types import Habits
-
-Floats = NDArray[np.float64]
+from stallkeep.domain.matching.ways import Ways, ways_of
 
 KINDS = ("one", "two", "three", "four", "untagged", "double_charge")
 KIND_PRIOR = (14.0, 2.0, 0.5, 0.15, 0.6, 0.05)
 
-STEPS = (1, 2, 5, 10, 20)  # in price steps: one unit of the currency for prices around 25
-PERCENTS = (5, 10, 15, 20, 25, 30, 40, 50)
-OFFS = (1, 2, 3, 5, 10)
-
-MODES: tuple[str, ...] = (
-    "exact",
-    *(f"down_{step}_next" for step in STEPS),
-    *(f"down_{step}_second" for step in STEPS),
-    *(f"down_{step}_deep" for step in (1, 5, 10)),
-    *(f"percent_{percent}" for percent in PERCENTS),
-    *(f"off_{off}" for off in OFFS),
-    "round_up",
-    "tip",
-    "cheapest_free",
-    "mis_keyed",
-    "other",
-)
 _ONE: dict[str, float] = {
     "exact": 6.0,
     "down_1_next": 0.15,
@@ -110,15 +92,17 @@ class Beliefs:
     """Prior counts plus what the shop has taught so far.
 
     Attributes:
-        kind, one, many: Dirichlet counts in the order of KINDS and MODES.
+        kind, one, many: Dirichlet counts in the order of KINDS and MODES, for a seller of no
+            kind in particular.
+        one_ways, many_ways: The kinds of sellers this one may be of.
         chances: Beta counts (happened, did not) per name of CHANCES.
     """
 
     def __init__(self, habits: Habits) -> None:
         learned = habits.learned
-        self.kind = _counts("kind", KINDS, dict(zip(KINDS, KIND_PRIOR, strict=True)), learned)
-        self.one = _counts("one", MODES, _ONE, learned, PRIOR_SCALE)
-        self.many = _counts("many", MODES, _MANY, learned, PRIOR_SCALE)
+        self.kind = np.array(KIND_PRIOR) + [learned.get(f"kind/{name}", 0.0) for name in KINDS]
+        self.one, self.one_ways = _ways("one", _ONE, learned)
+        self.many, self.many_ways = _ways("many", _MANY, learned)
         self.chances = {
             name: (
                 yes + learned.get(f"chance/{name}/yes", 0.0),
@@ -133,14 +117,12 @@ class Beliefs:
         return yes / (yes + no)
 
 
-def _counts(
-    family: str,
-    names: tuple[str, ...],
-    prior: Mapping[str, float],
-    learned: Mapping[str, float],
-    scale: float = 1.0,
-) -> Floats:
-    return np.array([scale * prior[name] + learned.get(f"{family}/{name}", 0.0) for name in names])
+def _ways(
+    family: str, prior: Mapping[str, float], learned: Mapping[str, float]
+) -> tuple[Floats, Ways]:
+    anything = np.array([PRIOR_SCALE * prior[name] for name in MODES])
+    taught = np.array([learned.get(f"{family}/{name}", 0.0) for name in MODES])
+    return anything + taught, ways_of(anything, taught)
 
 
 KEPT = 0.9

@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 
-from stallkeep.domain.matching.habits import Floats
+from stallkeep.domain.matching.modes import Floats
 from stallkeep.domain.matching.types import Evidence, MoneyLine, RailPiece
 from stallkeep.domain.tag_codes import normalise
 

@@ -12,7 +12,8 @@ import msgspec
 import numpy as np
 
 from stallkeep.domain.matching.amounts import Ints, free_amount, price_step
-from stallkeep.domain.matching.habits import KINDS, Beliefs, Floats
+from stallkeep.domain.matching.habits import KINDS, Beliefs
+from stallkeep.domain.matching.modes import Floats
 from stallkeep.domain.matching.piece_evidence import Units, line_odds
 from stallkeep.domain.matching.signatures import (
     LARGEST_BUNDLE,
@@ -118,7 +119,7 @@ class Problem:
         return f"{minor // unit}.{minor % unit:0{len(str(unit)) - 1}d}"
 
     def believe(self, kind: Floats, one: Floats, many: Floats, odds: Floats) -> None:
-        """Keep what a run has learned, for reasons and questions."""
+        """Keep what a run has learned (counts or shares), for reasons and questions."""
         self.shares = (kind / kind.sum(), one / one.sum(), many / many.sum())
         best: dict[int, float] = {}
         for u, i in enumerate(self.units.item):
@@ -145,6 +146,16 @@ class Problem:
         """Weight of each listed signature, for unit odds *odds* and expected habits."""
         if not len(line.units):
             return np.zeros(0)
+        sizes = line.listed.sizes
+        shares = np.array([0.0, *self.shares[0][:LARGEST_BUNDLE]])[sizes]
+        amounts = self._amount_weights(line, sizes == 1, likelihood)
+        weights: Floats = self.set_weights(line, odds) * shares * amounts
+        return weights
+
+    def set_weights(self, line: LineProblem, odds: Floats) -> Floats:
+        """Weight of each listed signature but for the amount and the share of its size."""
+        if not len(line.units):
+            return np.zeros(0)
         tables = []
         for own in (line.single, line.bundle):
             held = own * odds[line.units]
@@ -152,9 +163,9 @@ class Problem:
             tables.append(np.concatenate([[1.0], np.array(polynomials(powers)).T.ravel()]))
         sizes = line.listed.sizes
         single = sizes == 1
-        weights = self._amount_weights(line, single, likelihood)
-        prior = np.array([0.0, *(self.set_prior(n) for n in range(1, LARGEST_BUNDLE + 1))])
-        weights = weights * (prior * line.sizes)[sizes]
+        number = [math.comb(len(self.units), n) for n in range(1, LARGEST_BUNDLE + 1)]
+        prior = np.array([0.0, *(1.0 / max(n, 1) for n in number)])
+        weights = (prior * line.sizes)[sizes]
         for j in range(LARGEST_BUNDLE):
             column = line.listed.columns[:, j]
             weights = weights * np.where(single, tables[0][column], tables[1][column])

@@ -8,7 +8,8 @@ from collections.abc import Sequence
 import numpy as np
 
 from stallkeep.domain.matching.amounts import free_amount
-from stallkeep.domain.matching.habits import KINDS, MODES
+from stallkeep.domain.matching.habits import KINDS
+from stallkeep.domain.matching.modes import MODES
 from stallkeep.domain.matching.posterior import LinePosterior, Option
 from stallkeep.domain.matching.problem import DOUBLE_SPEEDUP, Problem
 from stallkeep.domain.matching.text_evidence import IN_BUNDLE

@@ -17,7 +17,9 @@ from collections.abc import Callable
 import numpy as np
 
 from stallkeep.domain.matching.amounts import Ints
-from stallkeep.domain.matching.habits import KINDS, MODES, Floats
+from stallkeep.domain.matching.first_look import FirstLook
+from stallkeep.domain.matching.habits import KINDS
+from stallkeep.domain.matching.modes import MODES, Floats
 from stallkeep.domain.matching.piece_evidence import gone_given_no_line, sold_odds
 from stallkeep.domain.matching.problem import EXTRA, KIND_OF_EXTRA, LineProblem, Problem
 from stallkeep.domain.matching.signatures import LARGEST_BUNDLE, polynomials
@@ -66,6 +68,7 @@ class Sampler:
         seed: int,
         learn: bool = True,
         likelihood: AmountLikelihood | None = None,
+        start: FirstLook | None = None,
     ) -> None:
         """Prepare.
 
@@ -77,6 +80,7 @@ class Sampler:
             seed: For the generator; the same seed gives the same answer.
             learn: Draw habits; otherwise the expected ones stay.
             likelihood: K x 1 likelihoods of a line's signatures, in place of the modes.
+            start: Kind of seller and first habits of each chain; none means those expected.
         """
         self.problem = problem
         self.chains, self.warm, self.sweeps = chains, warm, sweeps
@@ -95,7 +99,7 @@ class Sampler:
         self.coded = [self._coded_units(line) for line in self.lines]
         self.code_scale = 1.0
         self.most_alike = [_most_alike(line) for line in self.lines]
-        self._believe_priors()
+        self._believe_priors(start)
 
     def _coded_units(self, line: LineProblem) -> Ints | None:
         """Places among the line's units whose code its note names exactly."""
@@ -103,12 +107,16 @@ class Sampler:
             return None
         return np.nonzero(np.isin(self.problem.units.item[line.units], line.text.named))[0]
 
-    def _believe_priors(self) -> None:
+    def _believe_priors(self, start: FirstLook | None) -> None:
         beliefs = self.problem.beliefs
         self.odds = sold_odds(self.problem.units, self.chance)
-        self.kind = self._mean(beliefs.kind)
-        self.one = self._mean(beliefs.one)
-        self.many = self._mean(beliefs.many)
+        self.kind = start.kind if start else self._mean(beliefs.kind)
+        self.one = start.one if start else self._mean(beliefs.one)
+        self.many = start.many if start else self._mean(beliefs.many)
+        self.one_prior = start.one_prior if start else beliefs.one[:, None]
+        self.many_prior = start.many_prior if start else beliefs.many[:, None]
+        self.one_mean = np.zeros(len(MODES))
+        self.many_mean = np.zeros(len(MODES))
         self.kind_gain = np.zeros(len(KINDS))
         self.one_gain = np.zeros(len(MODES))
         self.many_gain = np.zeros(len(MODES))
@@ -401,14 +409,16 @@ class Sampler:
         kinds, ones, many = self._count_habits()
         beliefs = self.problem.beliefs
         self.kind = self._dirichlet(beliefs.kind[:, None] + kinds)
-        self.one = self._dirichlet(beliefs.one[:, None] + ones)
-        self.many = self._dirichlet(beliefs.many[:, None] + many)
+        self.one = self._dirichlet(self.one_prior + ones)
+        self.many = self._dirichlet(self.many_prior + many)
         if sweep < self.warm:
             self._learn_chances()
         else:
             self.kind_gain += kinds.mean(axis=1)
             self.one_gain += ones.mean(axis=1)
             self.many_gain += many.mean(axis=1)
+            self.one_mean += self.one.mean(axis=1)
+            self.many_mean += self.many.mean(axis=1)
 
     def _count_habits(self) -> tuple[Floats, Floats, Floats]:
         kinds = np.zeros((len(KINDS), self.chains))

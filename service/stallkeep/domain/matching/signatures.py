@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from stallkeep.domain.matching.amounts import MODE_INDEX, Ints, mode_matrix
-from stallkeep.domain.matching.habits import Floats
+from stallkeep.domain.matching.modes import Floats
 
 LARGEST_BUNDLE = 4
 MOST_SIGNATURES = 60_000  # per bundle size; beyond, the mass is counted but not listed

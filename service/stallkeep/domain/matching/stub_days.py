@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from stallkeep.domain.matching.habits import KINDS, Floats
+from stallkeep.domain.matching.habits import KINDS
+from stallkeep.domain.matching.modes import Floats
 from stallkeep.domain.matching.piece_evidence import sold_odds
 from stallkeep.domain.matching.posterior import NEGLIGIBLE, LinePosterior, Option
 from stallkeep.domain.matching.problem import EXTRA, LineProblem, Problem, SetLikelihood

@@ -15,7 +15,8 @@ import msgspec
 import numpy as np
 
 from stallkeep.domain.matching.amounts import Ints, mode_matrix
-from stallkeep.domain.matching.habits import KINDS, MODES, Floats
+from stallkeep.domain.matching.habits import KINDS
+from stallkeep.domain.matching.modes import MODES, Floats
 from stallkeep.domain.matching.problem import EXTRA, LineProblem, Problem, SetLikelihood
 from stallkeep.domain.matching.signatures import LARGEST_BUNDLE
 from stallkeep.domain.matching.types import Stub

@@ -9,7 +9,8 @@ from collections.abc import Iterable, Sequence
 import numpy as np
 from rapidfuzz.distance import OSA
 
-from stallkeep.domain.matching.habits import Beliefs, Floats
+from stallkeep.domain.matching.habits import Beliefs
+from stallkeep.domain.matching.modes import Floats
 from stallkeep.domain.matching.note_words import CHATTER_ALONE, Heard, title_shares
 from stallkeep.domain.matching.notes import known_codes_in, words
 from stallkeep.domain.matching.types import MoneyLine, RailPiece

@@ -1,0 +1,115 @@
+"""Sellers have few ways of coming to a price: kinds of sellers, and which kind this one may be.
+
+A seller who goes down to the next five rarely takes percentages off as well. So the prior over the
+ways to a price is a mixture of Dirichlet distributions: one per step, one for percentages, one for
+fixed sums off, one for tags that stand, and one that allows anything. A dozen haggled prices tell
+them apart, and what the other ways would have claimed is free again.
+
+The weights are common practice at stalls, no source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import msgspec
+import numpy as np
+from scipy.special import gammaln
+
+from stallkeep.domain.matching.modes import MODES, Floats
+
+ANYTHING = 0.25  # how likely a seller is of no kind below
+RESERVE = 0.06  # of the counts of "anything", kept by every other kind for what it rarely does
+KIND_WEIGHTS: Mapping[str, float] = {
+    "stands": 0.15,
+    "down_1": 0.12,
+    "down_2": 0.03,
+    "down_5": 0.22,
+    "down_10": 0.12,
+    "down_20": 0.03,
+    "percent": 0.05,
+    "off": 0.03,
+}
+ALWAYS = ("tip", "mis_keyed", "other", "round_up", "cheapest_free")
+"""Ways that any seller may have beside the main one; they keep their counts."""
+_STEPPED = {"next": 1.0, "second": 0.3, "deep": 0.35}
+_SPREAD = 1.2  # counts of percentages or fixed sums, over all of them
+
+
+class Ways(msgspec.Struct, frozen=True):
+    """A mixture of Dirichlet distributions over MODES.
+
+    Attributes:
+        log_weights: Z logarithms of the kinds' probabilities.
+        counts: Z x modes, the kinds' Dirichlet counts.
+    """
+
+    log_weights: Floats
+    counts: Floats
+
+    def after(self, gained: Floats) -> Floats:
+        """Probability of every kind once ways were used *gained* times (not whole numbers)."""
+        return _softmax(self.log_weights + log_marginal(self.counts, gained))
+
+    def mean_after(self, gained: Floats) -> Floats:
+        """Expected shares of MODES once ways were used *gained* times."""
+        counts = self.counts + gained
+        mean: Floats = self.after(gained) @ (counts / counts.sum(axis=1, keepdims=True))
+        return mean
+
+
+def ways_of(anything: Floats, learned: Floats) -> Ways:
+    """Make the mixture.
+
+    Args:
+        anything: Counts of a seller who may do anything, by MODES, without what was learned.
+        learned: Counts this shop has taught, by MODES.
+    """
+    index = {name: i for i, name in enumerate(MODES)}
+    exact = anything[index["exact"]]
+    rows = [anything]
+    weights = [ANYTHING]
+    for kind, weight in KIND_WEIGHTS.items():
+        row = RESERVE * anything
+        for name in ALWAYS:
+            row[index[name]] = anything[index[name]]
+        row[index["exact"]] = exact
+        for name, count in _own(kind, anything, index).items():
+            row[index[name]] += count
+        rows.append(row)
+        weights.append(weight)
+    counts = np.array(rows)
+    known = log_marginal(counts, learned)
+    return Ways(np.log(_softmax(np.log(weights) + known) + 1e-300), counts + learned)
+
+
+def _own(kind: str, anything: Floats, index: Mapping[str, int]) -> dict[str, float]:
+    if kind in ("percent", "off"):
+        names = [name for name in MODES if name.startswith(f"{kind}_")]
+        whole = sum(anything[index[name]] for name in names)
+        return {name: _SPREAD * float(anything[index[name]]) / whole for name in names}
+    return {
+        f"{kind}_{how}": count
+        for how, count in _STEPPED.items()
+        if kind != "stands" and f"{kind}_{how}" in index
+    }
+
+
+def log_marginal(counts: Floats, gained: Floats) -> Floats:
+    """Logarithm of the Dirichlet-multinomial probability of *gained* uses, in a given order.
+
+    Args:
+        counts: Z x modes, Dirichlet counts.
+        gained: Uses by mode; need not be whole.
+    """
+    held = np.where(counts > 0, counts, 1.0)
+    each = gammaln(held + np.where(counts > 0, gained, 0.0)) - gammaln(held)
+    whole = counts.sum(axis=1)
+    out: Floats = gammaln(whole) - gammaln(whole + float(gained.sum())) + each.sum(axis=1)
+    return out
+
+
+def _softmax(values: Floats) -> Floats:
+    shifted = np.exp(values - values.max())
+    shares: Floats = shifted / shifted.sum()
+    return shares
