@@ -12,7 +12,7 @@ from stallkeep.domain.matching.modes import Floats
 from stallkeep.domain.matching.posterior import line_posterior
 from stallkeep.domain.matching.problem import EXTRA, LineProblem, Problem, seed_of
 from stallkeep.domain.matching.sampler import Sampler
-from stallkeep.domain.matching.stub_days import by_order_lines, solve_days
+from stallkeep.domain.matching.stub_days import solve_days
 from stallkeep.domain.matching.types import Habits, LineAnswer
 
 SURE = 1e6
@@ -39,7 +39,7 @@ def know_all(world: World, threshold: float = 0.99, effort: float = 2.5) -> Reco
         return np.array([of_set(tags, line.paid) for tags in rows])
 
     by_order = solve_days(problem, of_set, learn=False)
-    problem.leave_out(by_order_lines(by_order))
+    problem.leave_out(by_order.lines)
     sampler = Sampler(
         problem, chains=48, warm=15, sweeps=round(20 * effort), seed=seed_of(evidence),
         learn=False, likelihood=likelihood,
@@ -47,7 +47,7 @@ def know_all(world: World, threshold: float = 0.99, effort: float = 2.5) -> Reco
     sampler.run()
     problem.believe(beliefs.kind, beliefs.one, beliefs.many, sampler.odds)
     answers: dict[str, LineAnswer] = {}
-    found = [*by_order, *(line_posterior(sampler, i) for i in range(len(problem.lines)))]
+    found = [*by_order.posteriors, *(line_posterior(sampler, i) for i in range(len(problem.lines)))]
     for posterior in found:
         answer = answer_of(problem, posterior, threshold)
         answers[answer.transaction_id] = answer
@@ -70,6 +70,7 @@ def _true_beliefs(world: World) -> Beliefs:
         "counted_though_sold": slip,
         "missed_though_home": slip,
         "stub_lost": profile.stub_lost,
+        "stub_swapped": max(profile.stub_swapped, 1e-6),
         "gone_without_line": gone / rest,
         "code_is_wrong": max(wrong, 1e-4),
     }.items():

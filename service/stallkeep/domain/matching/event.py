@@ -16,8 +16,8 @@ from stallkeep.domain.matching.findings import (
     probable_double_sales,
 )
 from stallkeep.domain.matching.first_look import first_look
-from stallkeep.domain.matching.habits import KINDS, Beliefs, taught
-from stallkeep.domain.matching.modes import MODES, Floats
+from stallkeep.domain.matching.habits import Beliefs, taught
+from stallkeep.domain.matching.modes import Floats
 from stallkeep.domain.matching.optimum import best_jointly
 from stallkeep.domain.matching.piece_answers import piece_answers
 from stallkeep.domain.matching.piece_evidence import sold_odds
@@ -29,11 +29,10 @@ from stallkeep.domain.matching.ring_ups import use_ring_ups
 from stallkeep.domain.matching.sampler import Sampler
 from stallkeep.domain.matching.settled import Settled
 from stallkeep.domain.matching.split_payments import split_sales
-from stallkeep.domain.matching.stub_days import by_order_lines, solve_days
+from stallkeep.domain.matching.stub_days import solve_days
 from stallkeep.domain.matching.types import (
     Budget,
     Evidence,
-    Habits,
     LineAnswer,
     MoneyLine,
     PieceAnswer,
@@ -70,7 +69,7 @@ def explain(evidence: Evidence, threshold: float, budget: Budget) -> Reconciliat
         taken=dict(settled.taken + rung.without_line),
         boosts=rung.boosts,
     )
-    sampler, posteriors = _weighed(problem, evidence, budget)
+    sampler, posteriors, learned = _weighed(problem, evidence, budget)
     answers = dict(settled.answers)
     for posterior in posteriors:
         answer = answer_of(problem, posterior, threshold)
@@ -94,7 +93,7 @@ def explain(evidence: Evidence, threshold: float, budget: Budget) -> Reconciliat
         answers=ordered,
         findings=tuple(findings),
         pieces=pieces,
-        habits=_habits(evidence.habits, sampler),
+        habits=taught(evidence.habits, learned),
         report=_report(sampler, posteriors, proven=proven),
     )
 
@@ -154,13 +153,16 @@ def _piece_answer(piece: RailPiece, sold: float) -> PieceAnswer:
 
 def _weighed(
     problem: Problem, evidence: Evidence, budget: Budget
-) -> tuple[Sampler, list[LinePosterior]]:
-    """Days with stubs in order by their chain, everything else by sampling."""
+) -> tuple[Sampler, list[LinePosterior], dict[str, float]]:
+    """Days with stubs in order by their chain, everything else by sampling; and what is learned."""
     by_order = solve_days(problem)
-    problem.leave_out(by_order_lines(by_order))
+    problem.leave_out(by_order.lines)
+    problem.beliefs = problem.beliefs.after(by_order.gains)
     sampler = _sampled(problem, seed_of(evidence), budget)
     sampled = [line_posterior(sampler, i) for i in range(len(problem.lines))]
-    return sampler, [*by_order, *sampled]
+    learned = Counter(by_order.gains)
+    learned.update(sampler.gains())
+    return sampler, [*by_order.posteriors, *sampled], dict(learned)
 
 
 def _sampled(problem: Problem, seed: int, budget: Budget) -> Sampler:
@@ -190,13 +192,6 @@ def _sampled(problem: Problem, seed: int, budget: Budget) -> Sampler:
 def _expected_odds(problem: Problem) -> Floats:
     beliefs = problem.beliefs
     return sold_odds(problem.units, {name: beliefs.chance(name) for name in beliefs.chances})
-
-
-def _habits(before: Habits, sampler: Sampler) -> Habits:
-    gains = {f"kind/{k}": float(g) for k, g in zip(KINDS, sampler.kind_gain, strict=True)}
-    gains |= {f"one/{m}": float(g) for m, g in zip(MODES, sampler.one_gain, strict=True)}
-    gains |= {f"many/{m}": float(g) for m, g in zip(MODES, sampler.many_gain, strict=True)}
-    return taught(before, gains)
 
 
 def _report(sampler: Sampler, posteriors: list[LinePosterior], *, proven: bool) -> Report:

@@ -80,11 +80,13 @@ CHANCES: dict[str, tuple[float, float]] = {
     "counted_though_sold": (0.6, 40.0),
     "missed_though_home": (0.8, 40.0),
     "stub_lost": (1.0, 25.0),
+    "stub_swapped": (0.3, 14.7),
     "gone_without_line": (1.0, 12.0),
     "code_is_wrong": (0.3, 29.7),
 }
 
 
+FAMILIES = (KINDS, MODES, MODES)
 PRIOR_SCALE = 0.5  # the counts above weigh as much as four or five sales
 
 
@@ -92,6 +94,7 @@ class Beliefs:
     """Prior counts plus what the shop has taught so far.
 
     Attributes:
+        habits: What was learned.
         kind, one, many: Dirichlet counts in the order of KINDS and MODES, for a seller of no
             kind in particular.
         one_ways, many_ways: The kinds of sellers this one may be of.
@@ -99,10 +102,12 @@ class Beliefs:
     """
 
     def __init__(self, habits: Habits) -> None:
+        self.habits = habits
         learned = habits.learned
-        self.kind = np.array(KIND_PRIOR) + [learned.get(f"kind/{name}", 0.0) for name in KINDS]
-        self.one, self.one_ways = _ways("one", _ONE, learned)
-        self.many, self.many_ways = _ways("many", _MANY, learned)
+        kind, one, many = gained_counts(learned)
+        self.kind = np.array(KIND_PRIOR) + kind
+        self.one, self.one_ways = _ways(_ONE, one)
+        self.many, self.many_ways = _ways(_MANY, many)
         self.chances = {
             name: (
                 yes + learned.get(f"chance/{name}/yes", 0.0),
@@ -116,13 +121,40 @@ class Beliefs:
         yes, no = self.chances[name]
         return yes / (yes + no)
 
+    def after(self, gains: Mapping[str, float]) -> Beliefs:
+        """Beliefs once *gains* (by name, as in Habits) are known as well."""
+        return Beliefs(taught(self.habits, gains, keep=1.0))
 
-def _ways(
-    family: str, prior: Mapping[str, float], learned: Mapping[str, float]
-) -> tuple[Floats, Ways]:
+
+def _ways(prior: Mapping[str, float], learned: Floats) -> tuple[Floats, Ways]:
     anything = np.array([PRIOR_SCALE * prior[name] for name in MODES])
-    taught = np.array([learned.get(f"{family}/{name}", 0.0) for name in MODES])
-    return anything + taught, ways_of(anything, taught)
+    return anything + learned, ways_of(anything, learned)
+
+
+def named_gains(
+    counts: tuple[Floats, Floats, Floats], chances: Mapping[str, tuple[float, float]]
+) -> dict[str, float]:
+    """Name expected counts as Habits keeps them.
+
+    Args:
+        counts: Of kinds, ways for one piece, ways for several.
+        chances: (happened, did not) by name of CHANCES.
+    """
+    gains: dict[str, float] = {}
+    for family, names, gained in zip(("kind", "one", "many"), FAMILIES, counts, strict=True):
+        gains |= {f"{family}/{n}": float(g) for n, g in zip(names, gained, strict=True)}
+    for name, (yes, no) in chances.items():
+        gains |= {f"chance/{name}/yes": yes, f"chance/{name}/no": no}
+    return gains
+
+
+def gained_counts(gains: Mapping[str, float]) -> tuple[Floats, Floats, Floats]:
+    """Take kinds, ways for one piece and ways for several out of named gains."""
+    kind, one, many = (
+        np.array([gains.get(f"{family}/{name}", 0.0) for name in names])
+        for family, names in zip(("kind", "one", "many"), FAMILIES, strict=True)
+    )
+    return kind, one, many
 
 
 KEPT = 0.9

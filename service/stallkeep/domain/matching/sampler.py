@@ -18,7 +18,7 @@ import numpy as np
 
 from stallkeep.domain.matching.amounts import Ints
 from stallkeep.domain.matching.first_look import FirstLook
-from stallkeep.domain.matching.habits import KINDS
+from stallkeep.domain.matching.habits import KINDS, named_gains
 from stallkeep.domain.matching.modes import MODES, Floats
 from stallkeep.domain.matching.piece_evidence import gone_given_no_line, sold_odds
 from stallkeep.domain.matching.problem import EXTRA, KIND_OF_EXTRA, LineProblem, Problem
@@ -120,6 +120,7 @@ class Sampler:
         self.kind_gain = np.zeros(len(KINDS))
         self.one_gain = np.zeros(len(MODES))
         self.many_gain = np.zeros(len(MODES))
+        self.chance_gain: dict[str, tuple[float, float]] = {}
 
     def _mean(self, counts: Floats) -> Floats:
         return np.repeat((counts / counts.sum())[:, None], self.chains, axis=1)
@@ -450,7 +451,7 @@ class Sampler:
 
     def _learn_chances(self) -> None:
         """Expected slips of the count and share gone without a line, given the chains now."""
-        units, beliefs = self.problem.units, self.problem.beliefs
+        units = self.problem.units
         sold = (~self.free).mean(axis=1)
         gone = (1 - sold) * gone_given_no_line(units, self.chance)
         home = 1 - sold - gone
@@ -460,27 +461,32 @@ class Sampler:
             "missed_though_home": (home, units.counted == 0, units.counted >= 0),
         }
         for name, (share, hit, asked) in yes_no.items():
-            yes, no = beliefs.chances[name]
-            hits, all_asked = float(share[hit].sum()), float(share[asked].sum())
-            self.chance[name] = (yes + hits) / (yes + no + all_asked)
+            self._learn_chance(name, float(share[hit].sum()), float(share[asked].sum()))
         if (units.counted >= 0).any() or units.stub.any():
-            yes, no = beliefs.chances["gone_without_line"]
             hits, rest = float(gone[plain].sum()), float((1 - sold)[plain].sum())
-            self.chance["gone_without_line"] = (yes + hits) / (yes + no + rest)
+            self._learn_chance("gone_without_line", hits, rest)
         self._learn_wrong_codes()
         self.odds = sold_odds(units, self.chance)
 
+    def _learn_chance(self, name: str, hits: float, asked: float) -> None:
+        yes, no = self.problem.beliefs.chances[name]
+        self.chance[name] = (yes + hits) / (yes + no + asked)
+        self.chance_gain[name] = hits, max(asked - hits, 0.0)
+
+    def gains(self) -> dict[str, float]:
+        """Expected counts this run has taught, by name as in Habits."""
+        return named_gains((self.kind_gain, self.one_gain, self.many_gain), self.chance_gain)
+
     def _learn_wrong_codes(self) -> None:
         """Share of noted codes that were not of a piece sold, given the chains now."""
-        beliefs = self.problem.beliefs
-        yes, no = beliefs.chances["code_is_wrong"]
+        hits, asked = 0.0, 0
         for i, coded in enumerate(self.coded):
             if coded is not None:
                 units = self.lines[i].units[coded]
                 right = float(np.isin(self.held[i], units).any(axis=0).mean())
-                yes, no = yes + 1 - right, no + right
-        before = code_ratio(beliefs.chance("code_is_wrong"), 1)
-        self.chance["code_is_wrong"] = yes / (yes + no)
+                hits, asked = hits + 1 - right, asked + 1
+        before = code_ratio(self.problem.beliefs.chance("code_is_wrong"), 1)
+        self._learn_chance("code_is_wrong", hits, asked)
         self.code_scale = code_ratio(self.chance["code_is_wrong"], 1) / before
 
 

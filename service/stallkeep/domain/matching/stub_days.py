@@ -2,17 +2,36 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
+import msgspec
 import numpy as np
 
-from stallkeep.domain.matching.habits import KINDS
+from stallkeep.domain.matching.habits import KINDS, Beliefs, gained_counts, named_gains
 from stallkeep.domain.matching.modes import Floats
 from stallkeep.domain.matching.piece_evidence import sold_odds
 from stallkeep.domain.matching.posterior import NEGLIGIBLE, LinePosterior, Option
 from stallkeep.domain.matching.problem import EXTRA, LineProblem, Problem, SetLikelihood
-from stallkeep.domain.matching.stub_order import SWAPPED, Chain, StubSets, days_in_order
+from stallkeep.domain.matching.stub_order import Chain, StubSets, days_in_order
 
-SWAP_PRIOR = 30.0  # stubs the prior on swaps is worth
 ROUNDS = 4  # of expectation and maximisation; habits move little after the third
+
+
+class SolvedDays(msgspec.Struct, frozen=True):
+    """What the order of stubs settled.
+
+    Attributes:
+        posteriors: One per line of those days.
+        gains: Expected counts the days have taught, by name as in Habits.
+    """
+
+    posteriors: list[LinePosterior]
+    gains: dict[str, float]
+
+    @property
+    def lines(self) -> frozenset[str]:
+        """Transaction ids of the lines answered."""
+        return frozenset(p.problem.line.transaction_id for p in self.posteriors)
 
 
 def solve_days(
@@ -20,58 +39,61 @@ def solve_days(
     likelihood: SetLikelihood | None = None,
     *,
     learn: bool = True,
-) -> list[LinePosterior]:
+) -> SolvedDays:
     """Answer the lines of days whose stubs have an order; others are not in the result."""
     days = days_in_order(problem)
     if not days:
-        return []
-    chances = {name: problem.beliefs.chance(name) for name in problem.beliefs.chances}
-    odds = sold_odds(problem.units, chances)
-    swapped = SWAPPED
+        return SolvedDays([], {})
+    number = sum(len(stubs) for _, stubs in days.values())
+    beliefs = problem.beliefs
     sets: list[StubSets] = []
+    gains: dict[str, float] = {}
     for _ in range(ROUNDS if learn else 1):
         sets = []
+        odds = _odds(problem, beliefs)
         for indices, stubs in days.values():
             lines = [problem.lines[i] for i in indices]
+            swapped = beliefs.chance("stub_swapped")
             sets += Chain(problem, lines, stubs, odds, likelihood, swapped=swapped).solve()
         if learn:
-            _maximise(problem, sets)
-            swapped = (SWAPPED * SWAP_PRIOR + sum(s.swapped for s in sets)) / (
-                SWAP_PRIOR + sum(s.taken for s in sets)
-            )
-            number = sum(len(stubs) for _, stubs in days.values())
-            chances |= _learned_chances(problem, sets, number)
-            odds = sold_odds(problem.units, chances)
+            gains = _gains(problem, sets, number)
+            beliefs = problem.beliefs.after(gains)
+            problem.shares = _expected_shares(problem.beliefs, gains)
+    odds = _odds(problem, beliefs)
     problem.believe(*problem.shares, odds)
-    return [_posterior(problem, found, odds, likelihood) for found in sets]
+    return SolvedDays([_posterior(problem, found, odds, likelihood) for found in sets], gains)
 
 
-def by_order_lines(solved: list[LinePosterior]) -> frozenset[str]:
-    """Transaction ids of the lines answered."""
-    return frozenset(p.problem.line.transaction_id for p in solved)
+def _odds(problem: Problem, beliefs: Beliefs) -> Floats:
+    return sold_odds(problem.units, {name: beliefs.chance(name) for name in beliefs.chances})
 
 
-def _learned_chances(problem: Problem, sets: list[StubSets], stubs: int) -> dict[str, float]:
-    """Share of pieces gone without a line, and of stubs lost, given the chains now."""
+def _gains(problem: Problem, sets: list[StubSets], stubs: int) -> dict[str, float]:
+    """Expected counts: kinds and ways to a price, stubs lost and swapped, pieces gone unpaid."""
+    kind = np.sum([s.size_gain for s in sets], axis=0)
+    # half of the lines without a stub: the rest are pieces whose stub was lost
+    kind[KINDS.index("untagged")] += sum(s.outside for s in sets) / 2
+    one = np.sum([s.single_gain for s in sets], axis=0)
+    many = np.sum([s.many_gain for s in sets], axis=0)
     taken = sum(s.taken for s in sets)
     loose = sum(s.mixed + s.outside / 2 for s in sets)
-    yes, no = problem.beliefs.chances["gone_without_line"]
-    rest = max(len(problem.units) - taken - loose, 0.0)
-    lost_yes, lost_no = problem.beliefs.chances["stub_lost"]
-    return {
-        "gone_without_line": (yes + max(stubs - taken, 0.0)) / (yes + no + rest),
-        "stub_lost": (lost_yes + loose) / (lost_yes + lost_no + taken + loose),
-    }
+    swapped = sum(s.swapped for s in sets)
+    gone = max(stubs - taken, 0.0)
+    rest = max(len(problem.units) - taken - loose, gone)
+    return named_gains(
+        (kind, one, many),
+        {
+            "stub_lost": (loose, taken),
+            "stub_swapped": (swapped, max(taken - swapped, 0.0)),
+            "gone_without_line": (gone, rest - gone),
+        },
+    )
 
 
-def _maximise(problem: Problem, sets: list[StubSets]) -> None:
-    beliefs = problem.beliefs
-    kind = beliefs.kind + np.sum([s.size_gain for s in sets], axis=0)
-    untagged = sum(s.outside for s in sets) / 2  # the rest are pieces whose stub was lost
-    kind[KINDS.index("untagged")] += untagged
-    one = beliefs.one + np.sum([s.single_gain for s in sets], axis=0)
-    many = beliefs.many + np.sum([s.many_gain for s in sets], axis=0)
-    problem.shares = (kind / kind.sum(), one / one.sum(), many / many.sum())
+def _expected_shares(beliefs: Beliefs, gains: Mapping[str, float]) -> tuple[Floats, Floats, Floats]:
+    kind, one, many = gained_counts(gains)
+    kind = beliefs.kind + kind
+    return kind / kind.sum(), beliefs.one_ways.mean_after(one), beliefs.many_ways.mean_after(many)
 
 
 def _posterior(

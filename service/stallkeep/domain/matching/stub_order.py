@@ -22,7 +22,6 @@ from stallkeep.domain.matching.signatures import LARGEST_BUNDLE
 from stallkeep.domain.matching.types import Stub
 from stallkeep.domain.tag_codes import normalise
 
-SWAPPED = 0.03  # chance that two neighbouring stubs changed places, before any evidence
 PRICE_AGREES = 0.95  # a price written on stubs is the one paid
 PRICE_DIFFERS = 0.002
 LEAST_SHARE = 1e-5
@@ -87,7 +86,7 @@ class Chain:
         odds: Floats,
         likelihood: SetLikelihood | None = None,
         *,
-        swapped: float = SWAPPED,
+        swapped: float,
     ) -> None:
         """Prepare.
 
