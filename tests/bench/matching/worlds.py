@@ -20,6 +20,7 @@ from stallkeep.domain.matching import (
     RailPiece,
     Stub,
 )
+from stallkeep.domain.matching.money_parts import shared
 from stallkeep.domain.tag_codes import new_code
 
 ADJECTIVES = [
@@ -92,6 +93,7 @@ class Profile(msgspec.Struct, frozen=True, kw_only=True):
     stubs: bool = False
     stub_lost: float = 0.03
     stub_swapped: float = 0.03
+    stub_priced: float = 0.0
     restocked: float = 0.15
     days: int = 2
 
@@ -105,6 +107,7 @@ PROFILES = {
         Profile(name="typical_count", count=True),
         Profile(name="typical_stubs", stubs=True),
         Profile(name="typical_count_stubs", count=True, stubs=True),
+        Profile(name="priced_stubs", stubs=True, stub_priced=0.95),
         Profile(name="tally_stubs", stubs=True, cash_without_line=0.0, online=0.0),
         Profile(name="haggler", haggled=0.75, bundles=0.3, note_code=0.1),
         Profile(name="never_haggles", haggled=0.01, bundles=0.15, count=True),
@@ -368,8 +371,12 @@ def _stubs(
     rng: random.Random, profile: Profile, sales: list[_Sale], pieces: list[RailPiece]
 ) -> tuple[Stub, ...]:
     by_day: dict[dt.date, list[int]] = {}
+    written: dict[int, int] = {}
     for sale in sales:
         by_day.setdefault(sale.at.date(), []).extend(sale.items)
+        if rng.random() < profile.stub_priced:
+            tags = [pieces[i].price_minor or 0 for i in sale.items]
+            written |= zip(sale.items, shared(sale.amount, tags), strict=True)
     out = []
     for day, items in sorted(by_day.items()):
         kept = [i for i in items if rng.random() >= profile.stub_lost]
@@ -377,6 +384,9 @@ def _stubs(
             if rng.random() < profile.stub_swapped:
                 kept[j], kept[j + 1] = kept[j + 1], kept[j]
         out += [
-            Stub(code=pieces[i].tag_code or "", day=day, position=j) for j, i in enumerate(kept)
+            Stub(
+                code=pieces[i].tag_code or "", day=day, position=j, price_minor=written.get(i)
+            )
+            for j, i in enumerate(kept)
         ]
     return tuple(out)
