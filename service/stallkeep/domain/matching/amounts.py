@@ -7,6 +7,7 @@ customer could pay), so columns weighted by shares from ``habits`` form a proper
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,6 +20,8 @@ DEEP_DECAY = 6.0  # a discount of a sixth is e times as likely as one of a third
 LARGEST_TIP = 0.25
 HALF_CENT = 0.5
 SHIFTED = "00"
+DIGITS = "0123456789"
+FURTHEST_SLIP = 200  # times the amount meant
 MODE_INDEX = {name: i for i, name in enumerate(MODES)}
 
 
@@ -116,29 +119,30 @@ def mis_keyed(totals: Ints, amount: int) -> Floats:
 
     Each of the roughly 12 slips per digit is taken as equally likely.
     """
-    out = np.zeros(len(totals))
-    for i, total in enumerate(totals.tolist()):
-        if total != amount and 0 < amount < 200 * total and _one_slip(str(total), str(amount)):
-            out[i] = 1.0 / (12 * len(str(total)))
-    return out
+    meant, share = _meant_by(amount)
+    if not len(meant):
+        return np.zeros(len(totals))
+    place = np.minimum(np.searchsorted(meant, totals), len(meant) - 1)
+    return np.where(meant[place] == totals, share[place], 0.0)
 
 
-def _one_slip(meant: str, typed: str) -> bool:
-    if len(meant) == len(typed):
-        wrong = [i for i in range(len(meant)) if meant[i] != typed[i]]
-        swapped = (
-            len(wrong) == len("ab")
-            and wrong[1] == wrong[0] + 1
-            and meant[wrong[0]] == typed[wrong[1]]
-            and meant[wrong[1]] == typed[wrong[0]]
-        )
-        return len(wrong) == 1 or swapped
-    if abs(len(meant) - len(typed)) == len(SHIFTED):
-        return meant == typed + SHIFTED or typed == meant + SHIFTED
-    longer, shorter = (meant, typed) if len(meant) > len(typed) else (typed, meant)
-    if len(longer) - len(shorter) != 1:
-        return False
-    return any(longer[:i] + longer[i + 1 :] == shorter for i in range(len(longer)))
+@lru_cache(maxsize=4096)
+def _meant_by(amount: int) -> tuple[Ints, Floats]:
+    """Amounts that one slip turns into *amount*, ascending, and the chance of that slip."""
+    typed = str(amount)
+    meant: set[str] = set()
+    for i in range(len(typed) + 1):
+        meant |= {typed[:i] + digit + typed[i:] for digit in DIGITS}
+    for i in range(len(typed)):
+        meant |= {typed[:i] + digit + typed[i + 1 :] for digit in DIGITS}
+        meant.add(typed[:i] + typed[i + 1 :])
+        meant.add(typed[:i] + typed[i : i + 2][::-1] + typed[i + 2 :])
+    meant.add(typed + SHIFTED)
+    meant.add(typed.removesuffix(SHIFTED))
+    meant.discard(typed)
+    whole = sorted(int(m) for m in meant if m and m[0] != "0")
+    known = [m for m in whole if 0 < amount < FURTHEST_SLIP * m]
+    return np.array(known, dtype=np.int64), np.array([1.0 / (12 * len(str(m))) for m in known])
 
 
 def free_amount(amount: int, typical: int, step: int) -> float:

@@ -28,6 +28,7 @@ from stallkeep.domain.matching.text_evidence import code_ratio
 LIKELY = 0.5
 PAIRS_PER_LINES = 6
 LEAST_RIVALRY = 0.01
+FEWER = np.arange(LARGEST_BUNDLE, dtype=np.float64)[:, None]
 STILL = 1e-6  # variance of a probability below which a chain counts as standing still
 
 AmountLikelihood = Callable[[LineProblem], Floats]
@@ -53,6 +54,26 @@ class LineSums:
         self.choices = np.zeros((sweeps, chains), dtype=np.int32)
         self.path = np.zeros((sweeps, chains))
         self.reference = 0
+
+
+class _Places:
+    """Where things of one line lie.
+
+    Attributes:
+        bundles, triples: First listed signature of two pieces, of three.
+        members: Listed signatures' prices as indices of the line's own prices; -1 for none.
+        price: Index of the line's own prices, per unit.
+        bounds: Where the units of each own price begin, and the end.
+    """
+
+    def __init__(self, line: LineProblem, bucket: Ints) -> None:
+        listed = line.listed
+        self.bundles = int(np.searchsorted(listed.sizes, 2))
+        self.triples = int(np.searchsorted(listed.sizes, 3))
+        own = np.searchsorted(line.prices, listed.members)
+        self.members = np.where(listed.members >= 0, own, -1)
+        self.price = np.searchsorted(line.prices, bucket[line.units])
+        self.bounds = np.append(line.starts, len(line.units))
 
 
 class Sampler:
@@ -94,7 +115,14 @@ class Sampler:
         self.chance = {name: problem.beliefs.chance(name) for name in problem.beliefs.chances}
         self.used = np.zeros(len(problem.units))
         self.sums = [LineSums(line, sweeps, chains) for line in self.lines]
+        self.left = self.free.sum(axis=0).astype(np.float64)
         self.modes_used = [np.nonzero(line.listed.modes.any(axis=0))[0] for line in self.lines]
+        self.own_modes = [
+            line.listed.modes[:, used]
+            for line, used in zip(self.lines, self.modes_used, strict=True)
+        ]
+        self.own_odds: dict[int, tuple[Floats, Floats]] = {}
+        self.places = [_Places(line, problem.bucket) for line in self.lines]
         self.fixed = [likelihood(line) if likelihood else None for line in self.lines]
         self.coded = [self._coded_units(line) for line in self.lines]
         self.code_scale = 1.0
@@ -213,6 +241,7 @@ class Sampler:
         self.held[i][:, where] = held[:, where]
         rows, columns = np.nonzero(held[:, where] >= 0)
         self.free[held[:, where][rows, columns], where[columns]] = False
+        self.left[where] -= (held[:, where] >= 0).sum(axis=0)
 
     # one line, all chains
 
@@ -232,23 +261,21 @@ class Sampler:
         held = self.held[i][:, where]
         rows, columns = np.nonzero(held >= 0)
         self.free[held[rows, columns], where[columns]] = True
+        self.left[where] += (held >= 0).sum(axis=0)
         self.held[i][:, where] = -1
 
     def _weights(self, i: int) -> tuple[Floats, Floats, Floats, Floats]:
         """Weight per signature and extra explanation, and the units' odds behind it (x chain)."""
         line = self.lines[i]
-        odds = self.odds[line.units]
         free = self.free[line.units]
-        if self.coded[i] is not None:
-            odds[self.coded[i]] *= self.code_scale
-        single = free * (line.single * odds)[:, None]
-        bundle = single if line.single is line.bundle else free * (line.bundle * odds)[:, None]
+        own_single, own_bundle = self._own_odds(i)
+        single = free * own_single
+        bundle = single if own_single is own_bundle else free * own_bundle
         table_one, table_many = self._tables(line, single, bundle, self.most_alike[i])
         likely = self._likely(i)
         ways = self._prior_by_size() * line.sizes[:, None]
         sizes = line.listed.sizes
-        split = int(np.searchsorted(sizes, 2))
-        pairs = int(np.searchsorted(sizes, 3))
+        split, pairs = self.places[i].bundles, self.places[i].triples
         weights = np.empty((len(sizes) + len(EXTRA), self.chains))
         body = weights[: len(sizes)]
         np.multiply(likely, ways[sizes], out=body)
@@ -263,6 +290,18 @@ class Sampler:
         extra[:2] *= line.sizes[0]
         weights[len(sizes) :] = np.maximum(extra, 1e-300)
         return weights, single, bundle, table_one
+
+    def _own_odds(self, i: int) -> tuple[Floats, Floats]:
+        """The line's odds times what is known of the pieces, for one piece and for several."""
+        if i not in self.own_odds:
+            line = self.lines[i]
+            odds = self.odds[line.units]
+            if self.coded[i] is not None:
+                odds[self.coded[i]] *= self.code_scale
+            single = (line.single * odds)[:, None]
+            alike = line.single is line.bundle
+            self.own_odds[i] = single, single if alike else (line.bundle * odds)[:, None]
+        return self.own_odds[i]
 
     def _tables(
         self, line: LineProblem, single: Floats, bundle: Floats, most_alike: int
@@ -289,21 +328,17 @@ class Sampler:
         fixed = self.fixed[i]
         if fixed is not None:
             return np.repeat(fixed[:, None], self.chains, axis=1)
-        listed, used = self.lines[i].listed, self.modes_used[i]
-        split = int(np.searchsorted(listed.sizes, 2))
-        modes = listed.modes[:, used]
+        modes, used = self.own_modes[i], self.modes_used[i]
+        split = self.places[i].bundles
         return np.concatenate(
             [modes[:split] @ self.one[used], modes[split:] @ self.many[used]], axis=0
         )
 
     def _prior_by_size(self) -> Floats:
         """P(size) shared evenly among the sets of that size still free, size x chain."""
-        free = self.free.sum(axis=0).astype(np.float64)
+        each = np.maximum(self.left - FEWER, 1.0) / (FEWER + 1)
         ways = np.ones((LARGEST_BUNDLE + 1, self.chains))
-        sets = np.ones(self.chains)
-        for n in range(1, LARGEST_BUNDLE + 1):
-            sets = sets * np.maximum(free - n + 1, 1.0) / n
-            ways[n] = self.kind[n - 1] / sets
+        ways[1:] = self.kind[:LARGEST_BUNDLE] / np.cumprod(each, axis=0)
         return ways
 
     def _gather(
@@ -316,23 +351,19 @@ class Sampler:
         kept: int,
         chosen: Ints,
     ) -> None:
-        line, sums = self.lines[i], self.sums[i]
+        line, sums, places = self.lines[i], self.sums[i], self.places[i]
         mean = share.mean(axis=1)
         sums.signature += mean
         if kept == 0:
             sums.reference = int(np.argmax(mean))
         sums.path[kept] = share[sums.reference]
         sums.choices[kept] = chosen
-        split = int(np.searchsorted(line.listed.sizes, 2))
-        if split:
-            places = line.listed.members[:split, 0]
-            local = np.searchsorted(line.prices, places)
+        if places.bundles:
+            local = places.members[: places.bundles, 0]
             per_price = np.zeros((len(line.prices), self.chains))
             below = np.maximum(table_one[1::LARGEST_BUNDLE][local], 1e-300)
-            per_price[local] = share[:split] / below
-            bucket = self.problem.bucket[line.units]
-            spread = per_price[np.searchsorted(line.prices, bucket)]
-            sums.single += (single * spread).mean(axis=1)
+            per_price[local] = share[: places.bundles] / below
+            sums.single += np.einsum("uc,uc->u", single, per_price[places.price]) / self.chains
 
     # drawing pieces
 
@@ -355,36 +386,36 @@ class Sampler:
     def _draw_one(
         self, i: int, line: LineProblem, chosen: Ints, chains: Ints, odds: Floats
     ) -> None:
-        price = np.searchsorted(line.prices, line.listed.members[chosen, 0])
-        unit = self._pick(line, odds[:, chains], price)
+        price = self.places[i].members[chosen, 0]
+        unit = self._pick(i, odds[:, chains], price)
         self._hold(i, 0, line.units[unit], chains)
 
     def _draw_several(
         self, i: int, line: LineProblem, chosen: Ints, chains: Ints, odds: Floats
     ) -> None:
         """Draw members one by one; where a price recurs, first ones weigh in the ones to come."""
-        members = line.listed.members[chosen]
-        left = odds[:, chains].copy()
-        bounds = np.append(line.starts, len(line.units))
+        members = self.places[i].members[chosen]
+        left = odds[:, chains]
+        bounds = self.places[i].bounds
         for j in range(LARGEST_BUNDLE):
             active = np.nonzero(members[:, j] >= 0)[0]
             if not len(active):
                 break
-            price = np.searchsorted(line.prices, members[active, j])
+            price = members[active, j]
             more = (members[active, j + 1 :] == members[active, j][:, None]).sum(axis=1)
             weights = left[:, active]
             for column in np.nonzero(more > 0)[0]:
                 low, high = bounds[price[column]], bounds[price[column] + 1]
                 own = weights[low:high, column]
                 weights[low:high, column] = own * _ways_without(own, int(more[column]))
-            unit = self._pick(line, weights, price)
+            unit = self._pick(i, weights, price)
             left[unit, active] = 0.0
             self._hold(i, j, line.units[unit], chains[active])
 
-    def _pick(self, line: LineProblem, weights: Floats, price: Ints) -> Ints:
+    def _pick(self, i: int, weights: Floats, price: Ints) -> Ints:
         """Draw a unit of the given price per column."""
         running = np.cumsum(weights, axis=0)
-        bounds = np.append(line.starts, len(line.units))
+        bounds = self.places[i].bounds
         columns = np.arange(weights.shape[1])
         before = np.where(price > 0, running[np.maximum(bounds[price] - 1, 0), columns], 0.0)
         after = running[bounds[price + 1] - 1, columns]
@@ -396,6 +427,7 @@ class Sampler:
     def _hold(self, i: int, j: int, units: Ints, chains: Ints) -> None:
         self.held[i, j, chains] = units
         self.free[units, chains] = False
+        self.left[chains] -= 1
 
     def _sorted_sets(self, i: int) -> Ints:
         held = np.where(self.held[i] < 0, np.iinfo(np.int32).max, self.held[i])
@@ -467,6 +499,7 @@ class Sampler:
             self._learn_chance("gone_without_line", hits, rest)
         self._learn_wrong_codes()
         self.odds = sold_odds(units, self.chance)
+        self.own_odds.clear()
 
     def _learn_chance(self, name: str, hits: float, asked: float) -> None:
         yes, no = self.problem.beliefs.chances[name]

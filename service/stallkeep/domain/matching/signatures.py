@@ -146,13 +146,13 @@ def subset_sum_counts(prices: Ints, counts: Ints) -> dict[int, Floats]:
 
 def polynomials(powers: list[Floats]) -> list[Floats]:
     """Elementary symmetric polynomials e1..en from power sums p1..pn (Newton's identities)."""
-    elementary: list[Floats] = [np.ones_like(powers[0])]
-    for n in range(1, len(powers) + 1):
-        total = elementary[n - 1] * powers[0]
-        for k in range(2, n + 1):
-            total = total + (-1) ** (k - 1) * elementary[n - k] * powers[k - 1]
+    elementary = powers[:1]
+    for n in range(2, len(powers) + 1):
+        total = elementary[n - 2] * powers[0] + (-1) ** (n - 1) * powers[n - 1]
+        for k in range(2, n):
+            total += (-1) ** (k - 1) * elementary[n - k - 1] * powers[k - 1]
         elementary.append(np.maximum(total / n, 0.0))
-    return elementary[1:]
+    return elementary
 
 
 class Listed:
