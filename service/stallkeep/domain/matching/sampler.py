@@ -387,42 +387,38 @@ class Sampler:
         self, i: int, line: LineProblem, chosen: Ints, chains: Ints, odds: Floats
     ) -> None:
         price = self.places[i].members[chosen, 0]
-        unit = self._pick(i, odds[:, chains], price)
-        self._hold(i, 0, line.units[unit], chains)
+        self._hold(i, 0, line.units[self._pick(i, odds, price, chains)], chains)
 
     def _draw_several(
         self, i: int, line: LineProblem, chosen: Ints, chains: Ints, odds: Floats
     ) -> None:
         """Draw members one by one; where a price recurs, first ones weigh in the ones to come."""
         members = self.places[i].members[chosen]
-        left = odds[:, chains]
-        bounds = self.places[i].bounds
         for j in range(LARGEST_BUNDLE):
             active = np.nonzero(members[:, j] >= 0)[0]
             if not len(active):
                 break
-            price = members[active, j]
-            more = (members[active, j + 1 :] == members[active, j][:, None]).sum(axis=1)
-            weights = left[:, active]
-            for column in np.nonzero(more > 0)[0]:
-                low, high = bounds[price[column]], bounds[price[column] + 1]
-                own = weights[low:high, column]
-                weights[low:high, column] = own * _ways_without(own, int(more[column]))
-            unit = self._pick(i, weights, price)
-            left[unit, active] = 0.0
-            self._hold(i, j, line.units[unit], chains[active])
+            price, where = members[active, j], chains[active]
+            more = (members[active, j + 1 :] == price[:, None]).sum(axis=1)
+            unit = self._pick(i, odds, price, where, more)
+            odds[unit, where] = 0.0
+            self._hold(i, j, line.units[unit], where)
 
-    def _pick(self, i: int, weights: Floats, price: Ints) -> Ints:
-        """Draw a unit of the given price per column."""
-        running = np.cumsum(weights, axis=0)
+    def _pick(
+        self, i: int, odds: Floats, price: Ints, chains: Ints, more: Ints | None = None
+    ) -> Ints:
+        """Draw a unit of the given price per chain, with *more* of that price to be drawn yet."""
         bounds = self.places[i].bounds
-        columns = np.arange(weights.shape[1])
-        before = np.where(price > 0, running[np.maximum(bounds[price] - 1, 0), columns], 0.0)
-        after = running[bounds[price + 1] - 1, columns]
-        aim = before + self.rng.random(weights.shape[1]) * (after - before)
-        unit = (running <= aim).sum(axis=0)
-        inside: Ints = np.clip(unit, bounds[price], bounds[price + 1] - 1)
-        return inside
+        low, end = bounds[price], bounds[price + 1]
+        index = low + np.arange((end - low).max())[:, None]
+        own = odds[np.minimum(index, bounds[-1] - 1), chains] * (index < end)
+        if more is not None:
+            for number in set(more[more > 0].tolist()):
+                own[:, more == number] *= _ways_without(own[:, more == number], number)
+        running = np.cumsum(own, axis=0)
+        aim = self.rng.random(len(chains)) * running[-1]
+        unit: Ints = np.minimum(low + (running <= aim).sum(axis=0), end - 1)
+        return unit
 
     def _hold(self, i: int, j: int, units: Ints, chains: Ints) -> None:
         self.held[i, j, chains] = units
@@ -530,8 +526,8 @@ def _most_alike(line: LineProblem) -> int:
 
 
 def _ways_without(own: Floats, more: int) -> Floats:
-    """For each entry, the polynomial e_more of the others."""
-    powers = [(own**k).sum() - own**k for k in range(1, LARGEST_BUNDLE + 1)]
+    """For each entry, the polynomial e_more of the others in its column."""
+    powers = [(own**k).sum(axis=0) - own**k for k in range(1, more + 1)]
     return polynomials(powers)[more - 1]
 
 
