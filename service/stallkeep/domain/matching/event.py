@@ -21,7 +21,7 @@ from stallkeep.domain.matching.modes import Floats
 from stallkeep.domain.matching.optimum import best_jointly
 from stallkeep.domain.matching.piece_answers import piece_answers
 from stallkeep.domain.matching.piece_evidence import sold_odds
-from stallkeep.domain.matching.posterior import LinePosterior, line_posterior
+from stallkeep.domain.matching.posterior import ENOUGH_R_HAT, LinePosterior, line_posterior
 from stallkeep.domain.matching.problem import Problem, seed_of
 from stallkeep.domain.matching.reasons import model_bits
 from stallkeep.domain.matching.refunds import answer_refunds
@@ -48,7 +48,6 @@ MANY_LINES = 150  # from here on, half the chains: memory and time for more swee
 JOINT_OPTIONS = 25  # per line, the likeliest ones, offered to the integer programme
 NEVER = 1e-40
 WORK = 60  # lines per event for which the usual number of sweeps is made
-ENOUGH_R_HAT = 1.2
 
 
 def explain(evidence: Evidence, threshold: float, budget: Budget) -> Reconciliation:

@@ -21,7 +21,7 @@ from stallkeep.domain.matching.problem import EXTRA, KIND_OF_EXTRA, LineProblem,
 from stallkeep.domain.matching.signatures import LARGEST_BUNDLE
 from stallkeep.domain.matching.ways import Ways
 
-ROUNDS = 25
+ROUNDS = 16
 MOST_LINES = 200  # as many lines tell the kind; more are not looked at here
 TINY = 1e-300
 

@@ -13,6 +13,8 @@ from stallkeep.domain.matching.sampler import Sampler, scale_reduction
 from stallkeep.domain.matching.types import Explanation
 
 NEGLIGIBLE = 1e-4
+ENOUGH_R_HAT = 1.2
+"""Chains agree where their scale reduction is no larger; a usual bound, from memory."""
 
 
 class Option(msgspec.Struct, frozen=True):
@@ -40,7 +42,8 @@ class LinePosterior(msgspec.Struct, frozen=True):
         signature: Probability per listed signature, then per EXTRA.
         unlisted: Probability of sets that were counted but not listed.
         r_hat: Scale reduction of its best signature's probability.
-        error: Standard error of that probability over the chains.
+        error: What to take off a probability before it is held against a threshold: its standard
+            error over the chains where these disagree, else 0.
     """
 
     problem: LineProblem
@@ -63,13 +66,14 @@ def line_posterior(sampler: Sampler, index: int) -> LinePosterior:
         options.append(Option("double_charge", (), float(named["double_charge"])))
     options.sort(key=lambda option: (-option.probability, option.item_ids))
     means = sums.path.mean(axis=0)
+    r_hat = scale_reduction(sums.path)
     return LinePosterior(
         problem=line,
         options=tuple(o for o in options if o.probability > NEGLIGIBLE or o is options[0]),
         signature=sums.signature,
         unlisted=float(sum(named[name] for name in ("two", "three", "four"))),
-        r_hat=scale_reduction(sums.path),
-        error=float(means.std(ddof=1) / np.sqrt(len(means))) if len(means) > 1 else 0.0,
+        r_hat=r_hat,
+        error=float(means.std(ddof=1) / np.sqrt(len(means))) if r_hat > ENOUGH_R_HAT else 0.0,
     )
 
 

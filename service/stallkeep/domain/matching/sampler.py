@@ -12,6 +12,7 @@ the scale reduction that reports convergence.
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Callable
 
 import numpy as np
@@ -60,6 +61,7 @@ class _Places:
     """Where things of one line lie.
 
     Attributes:
+        sizes: First and one past the last listed signature of one piece, two, three, four.
         bundles, triples: First listed signature of two pieces, of three.
         members: Listed signatures' prices as indices of the line's own prices; -1 for none.
         price: Index of the line's own prices, per unit.
@@ -68,8 +70,9 @@ class _Places:
 
     def __init__(self, line: LineProblem, bucket: Ints) -> None:
         listed = line.listed
-        self.bundles = int(np.searchsorted(listed.sizes, 2))
-        self.triples = int(np.searchsorted(listed.sizes, 3))
+        starts = np.searchsorted(listed.sizes, np.arange(1, LARGEST_BUNDLE + 2)).tolist()
+        self.sizes = list(itertools.pairwise(starts))
+        self.bundles, self.triples = starts[1:3]
         own = np.searchsorted(line.prices, listed.members)
         self.members = np.where(listed.members >= 0, own, -1)
         self.price = np.searchsorted(line.prices, bucket[line.units])
@@ -272,14 +275,14 @@ class Sampler:
         single = free * own_single
         bundle = single if own_single is own_bundle else free * own_bundle
         table_one, table_many = self._tables(line, single, bundle, self.most_alike[i])
-        likely = self._likely(i)
         ways = self._prior_by_size() * line.sizes[:, None]
-        sizes = line.listed.sizes
-        split, pairs = self.places[i].bundles, self.places[i].triples
-        weights = np.empty((len(sizes) + len(EXTRA), self.chains))
-        body = weights[: len(sizes)]
-        np.multiply(likely, ways[sizes], out=body)
         columns = line.listed.columns
+        split, pairs = self.places[i].bundles, self.places[i].triples
+        weights = np.empty((len(columns) + len(EXTRA), self.chains))
+        body = weights[: len(columns)]
+        self._put_likely(i, body)
+        for n, (start, end) in enumerate(self.places[i].sizes, start=1):
+            body[start:end] *= ways[n]
         body[:split] *= table_one[columns[:split, 0]]
         for j in range(2):
             body[split:] *= table_many[columns[split:, j]]
@@ -288,7 +291,7 @@ class Sampler:
         extra = line.extra[:, None] * self.kind[KIND_OF_EXTRA]
         extra[2:] *= line.sizes[2:, None]
         extra[:2] *= line.sizes[0]
-        weights[len(sizes) :] = np.maximum(extra, 1e-300)
+        weights[len(columns) :] = np.maximum(extra, 1e-300)
         return weights, single, bundle, table_one
 
     def _own_odds(self, i: int) -> tuple[Floats, Floats]:
@@ -324,15 +327,16 @@ class Sampler:
         one[1::LARGEST_BUNDLE] = first
         return one, many
 
-    def _likely(self, i: int) -> Floats:
+    def _put_likely(self, i: int, out: Floats) -> None:
+        """Write the likelihood of the amount per listed signature."""
         fixed = self.fixed[i]
         if fixed is not None:
-            return np.repeat(fixed[:, None], self.chains, axis=1)
+            out[:] = fixed[:, None]
+            return
         modes, used = self.own_modes[i], self.modes_used[i]
         split = self.places[i].bundles
-        return np.concatenate(
-            [modes[:split] @ self.one[used], modes[split:] @ self.many[used]], axis=0
-        )
+        np.matmul(modes[:split], self.one[used], out=out[:split])
+        np.matmul(modes[split:], self.many[used], out=out[split:])
 
     def _prior_by_size(self) -> Floats:
         """P(size) shared evenly among the sets of that size still free, size x chain."""
