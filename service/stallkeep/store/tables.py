@@ -121,6 +121,7 @@ COST_KINDS = (
     "supplies",
     "other",
 )
+COST_SPLITS = ("equal", "days", "shares")
 TRANSACTION_KINDS = ("payment", "refund", "fee", "payout", "sale", "adjustment")
 METHODS = ("card", "cash", "online", "transfer", "other")
 MATCH_STATES = ("unmatched", "proposed", "matched", "set_aside", "not_needed")
@@ -223,6 +224,25 @@ item = Table(
     CheckConstraint("floor_minor >= 0", name="floor_not_negative"),
     CheckConstraint("cost_minor >= 0", name="cost_not_negative"),
     Index(None, "shop_id", "created_at", "id"),
+)
+
+batch = Table(
+    "batch",
+    metadata,
+    _uuid("shop_id"),
+    _uuid("id"),
+    _uuid("item_id"),
+    _int("quantity"),
+    _minor("cost_minor"),
+    _day("acquired_on", null=True),
+    _text("note", null=True),
+    _created(),
+    _version(),
+    PrimaryKeyConstraint("shop_id", "id"),
+    _to("item", "item_id", cascade=True),
+    CheckConstraint("quantity > 0", name="quantity_positive"),
+    CheckConstraint("cost_minor >= 0", name="cost_not_negative"),
+    Index(None, "shop_id", "item_id"),
 )
 
 listing = Table(
@@ -345,6 +365,8 @@ cost = Table(
     _minor("tax_minor", null=True),
     _day("spent_on", null=True),
     _text("note", null=True),
+    _json("trip", null=True),
+    _text("split_by", null=True),
     _text("row_key", null=True),
     _uuid("import_id", null=True),
     _created(),
@@ -354,6 +376,26 @@ cost = Table(
     _of_shop(),
     _to("event", "event_id"),
     _one_of("kind", "kind", COST_KINDS),
+    _one_of("split_by", "split_by", COST_SPLITS),
+    CheckConstraint("event_id is null or split_by is null", name="of_one_event_or_split"),
+    Index(None, "shop_id", "event_id"),
+)
+
+cost_part = Table(
+    "cost_part",
+    metadata,
+    _uuid("shop_id"),
+    _uuid("cost_id"),
+    _uuid("event_id"),
+    _int("position"),
+    _int("share"),
+    _minor("amount_minor"),
+    _minor("tax_minor", null=True),
+    PrimaryKeyConstraint("shop_id", "cost_id", "event_id"),
+    UniqueConstraint("shop_id", "cost_id", "position"),
+    _to("cost", "cost_id", cascade=True),
+    _to("event", "event_id"),
+    CheckConstraint("share > 0", name="share_positive"),
     Index(None, "shop_id", "event_id"),
 )
 

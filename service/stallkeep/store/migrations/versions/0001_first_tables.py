@@ -32,18 +32,72 @@ begin
         if before_n <> after_n then
             update item set sold = sold + after_n - before_n
              where shop_id = new.shop_id and id = after_id;
+            perform average_costs(new.shop_id, after_id);
         end if;
     else
         if before_n > 0 then
             update item set sold = sold - before_n
              where shop_id = old.shop_id and id = before_id;
+            perform average_costs(old.shop_id, before_id);
         end if;
         if after_n > 0 then
             update item set sold = sold + after_n
              where shop_id = new.shop_id and id = after_id;
+            perform average_costs(new.shop_id, after_id);
         end if;
     end if;
     return null;
+end
+$body$
+"""
+# What each sale of an item held in batches cost: the moving weighted average on its day, as
+# domain/batches.py reckons it. Nothing is rounded but what a sale takes; the rest stays with the
+# pieces left, so that all batches = all sales + stock. Any change of batches or sales, whatever its
+# day, reckons the item anew. div, not /: the quotient of numerics has a limited number of digits.
+AVERAGE_COSTS = """
+create function average_costs(of_shop uuid, of_item uuid) returns void language plpgsql as $body$
+declare
+    batches cursor for select quantity, cost_minor, acquired_on from batch
+        where shop_id = of_shop and item_id = of_item order by acquired_on nulls first, id;
+    came record; line record; held numeric := 0; worth numeric := 0; taken numeric;
+begin
+    if not exists (select from batch where shop_id = of_shop and item_id = of_item) then
+        return;
+    end if;
+    open batches;
+    fetch batches into came;
+    for line in
+        select l.sale_id, l.line_no, l.quantity, l.cost_minor, s.sold_on
+          from sale_line l join sale s on s.shop_id = l.shop_id and s.id = l.sale_id
+         where l.shop_id = of_shop and l.item_id = of_item and l.state = 'sold'
+         order by s.sold_on, l.sale_id, l.line_no
+    loop
+        while came.quantity is not null and
+              (came.acquired_on is null or came.acquired_on <= line.sold_on or held < line.quantity)
+        loop
+            held := held + came.quantity;
+            worth := worth + came.cost_minor;
+            fetch batches into came;
+        end loop;
+        held := greatest(held, line.quantity);
+        taken := div(2 * worth * line.quantity + held, 2 * held);
+        held := held - line.quantity;
+        worth := worth - taken;
+        if line.cost_minor is distinct from taken then
+            update sale_line set cost_minor = taken
+             where shop_id = of_shop and sale_id = line.sale_id and line_no = line.line_no;
+        end if;
+    end loop;
+    while came.quantity is not null loop
+        held := held + came.quantity;
+        worth := worth + came.cost_minor;
+        fetch batches into came;
+    end loop;
+    close batches;
+    if held > 0 then
+        update item set cost_minor = div(2 * worth + held, 2 * held)
+         where shop_id = of_shop and id = of_item;
+    end if;
 end
 $body$
 """
@@ -62,6 +116,7 @@ TABLES = (
     "shop",
     "channel",
     "item",
+    "batch",
     "kept_answer",
     "token",
     "column_map",
@@ -69,6 +124,7 @@ TABLES = (
     "fee_schedule",
     "listing",
     "cost",
+    "cost_part",
     "event_day",
     "import",
     "piece_ruling",
@@ -185,6 +241,33 @@ def upgrade() -> None:
     op.create_index(
         op.f("item_shop_id_created_at_id_ix"), "item", ["shop_id", "created_at", "id"], unique=False
     )
+    op.create_table(
+        "batch",
+        sa.Column("shop_id", sa.Uuid(), nullable=False),
+        sa.Column("id", sa.Uuid(), nullable=False),
+        sa.Column("item_id", sa.Uuid(), nullable=False),
+        sa.Column("quantity", sa.Integer(), nullable=False),
+        sa.Column("cost_minor", sa.BigInteger(), nullable=False),
+        sa.Column("acquired_on", sa.Date(), nullable=True),
+        sa.Column("note", sa.Text(), nullable=True),
+        sa.Column(
+            "created_at",
+            sa.DateTime(timezone=True),
+            server_default=sa.text("now()"),
+            nullable=False,
+        ),
+        sa.Column("version", sa.Integer(), server_default=sa.text("1"), nullable=False),
+        sa.CheckConstraint("quantity > 0", name=op.f("batch_quantity_positive")),
+        sa.CheckConstraint("cost_minor >= 0", name=op.f("batch_cost_not_negative")),
+        sa.ForeignKeyConstraint(
+            ["shop_id", "item_id"],
+            ["item.shop_id", "item.id"],
+            name=op.f("batch_shop_id_item_id_fkey"),
+            ondelete="CASCADE",
+        ),
+        sa.PrimaryKeyConstraint("shop_id", "id", name=op.f("batch_pkey")),
+    )
+    op.create_index(op.f("batch_shop_id_item_id_ix"), "batch", ["shop_id", "item_id"], unique=False)
     op.create_table(
         "kept_answer",
         sa.Column("shop_id", sa.Uuid(), nullable=False),
@@ -364,6 +447,8 @@ def upgrade() -> None:
         sa.Column("tax_minor", sa.BigInteger(), nullable=True),
         sa.Column("spent_on", sa.Date(), nullable=True),
         sa.Column("note", sa.Text(), nullable=True),
+        sa.Column("trip", postgresql.JSONB(astext_type=Text()), nullable=True),
+        sa.Column("split_by", sa.Text(), nullable=True),
         sa.Column("row_key", sa.Text(), nullable=True),
         sa.Column("import_id", sa.Uuid(), nullable=True),
         sa.Column(
@@ -377,6 +462,10 @@ def upgrade() -> None:
             "kind in ('pitch_fee', 'travel', 'parking', 'food', 'lodging', 'helpers', 'supplies', 'other')",
             name=op.f("cost_kind"),
         ),
+        sa.CheckConstraint("split_by in ('equal', 'days', 'shares')", name=op.f("cost_split_by")),
+        sa.CheckConstraint(
+            "event_id is null or split_by is null", name=op.f("cost_of_one_event_or_split")
+        ),
         sa.ForeignKeyConstraint(
             ["shop_id", "event_id"],
             ["event.shop_id", "event.id"],
@@ -387,6 +476,38 @@ def upgrade() -> None:
         sa.UniqueConstraint("shop_id", "row_key", name=op.f("cost_shop_id_row_key_key")),
     )
     op.create_index(op.f("cost_shop_id_event_id_ix"), "cost", ["shop_id", "event_id"], unique=False)
+    op.create_table(
+        "cost_part",
+        sa.Column("shop_id", sa.Uuid(), nullable=False),
+        sa.Column("cost_id", sa.Uuid(), nullable=False),
+        sa.Column("event_id", sa.Uuid(), nullable=False),
+        sa.Column("position", sa.Integer(), nullable=False),
+        sa.Column("share", sa.Integer(), nullable=False),
+        sa.Column("amount_minor", sa.BigInteger(), nullable=False),
+        sa.Column("tax_minor", sa.BigInteger(), nullable=True),
+        sa.CheckConstraint("share > 0", name=op.f("cost_part_share_positive")),
+        sa.ForeignKeyConstraint(
+            ["shop_id", "cost_id"],
+            ["cost.shop_id", "cost.id"],
+            name=op.f("cost_part_shop_id_cost_id_fkey"),
+            ondelete="CASCADE",
+        ),
+        sa.ForeignKeyConstraint(
+            ["shop_id", "event_id"],
+            ["event.shop_id", "event.id"],
+            name=op.f("cost_part_shop_id_event_id_fkey"),
+        ),
+        sa.PrimaryKeyConstraint("shop_id", "cost_id", "event_id", name=op.f("cost_part_pkey")),
+        sa.UniqueConstraint(
+            "shop_id", "cost_id", "position", name=op.f("cost_part_shop_id_cost_id_position_key")
+        ),
+    )
+    op.create_index(
+        op.f("cost_part_shop_id_event_id_ix"),
+        "cost_part",
+        ["shop_id", "event_id"],
+        unique=False,
+    )
     op.create_table(
         "event_day",
         sa.Column("shop_id", sa.Uuid(), nullable=False),
@@ -1042,6 +1163,7 @@ def upgrade() -> None:
     op.create_index(
         op.f("match_item_shop_id_item_id_ix"), "match_item", ["shop_id", "item_id"], unique=False
     )
+    op.execute(AVERAGE_COSTS)
     op.execute(COUNT_SOLD)
     op.execute(COUNT_SOLD_TRIGGER)
     for table in TABLES:
@@ -1055,3 +1177,4 @@ def downgrade() -> None:
     for table in reversed(TABLES):
         op.drop_table(table)
     op.execute("drop function count_sold()")
+    op.execute("drop function average_costs(uuid, uuid)")
