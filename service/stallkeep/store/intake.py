@@ -55,17 +55,22 @@ _REJECT: Final = ("record", "line", "code", "column_name", "value", "reason", "a
 
 ALL_CONTENT = ", ".join(CONTENT)
 
-_STAGE = """
-create temp table intake (
-  seq bigint, id uuid, row_key text, content_key uuid, match_state text, ordered_at timestamptz,
-  event_id uuid, again boolean not null default false,
-  kind text, amount_minor bigint, currency text, occurred_on date, occurred_at timestamptz,
+_COLUMNS = """
+  seq bigint, id uuid, row_key text, content_key uuid, match_state text, event_id uuid,
+  again boolean not null default false,
+  kind text, amount_minor bigint, currency text, occurred_on date,
   external_id text, method text, fee_minor bigint, tip_minor bigint, tax_minor bigint,
   surcharge_minor bigint, postage_minor bigint, postage_cost_minor bigint, reference text,
-  tag_code text, title text, quantity integer, note text, related_id text, payout_id text,
-  detail text, refunded_minor bigint, covers text[], more jsonb, record bigint, line bigint
-) on commit drop;
-create temp table intake_slice (like intake including all) on commit drop;
+  tag_code text, title text, quantity integer not null default 1, note text, related_id text,
+  payout_id text, detail text, refunded_minor bigint, covers text[], more jsonb, record bigint,
+  line bigint
+"""
+# Moments come as seconds since 1970: both sides write and read a number in half the time of a date.
+_STAGE = f"""
+create temp table intake ({_COLUMNS}, occurred_at timestamptz, ordered_at timestamptz)
+  on commit drop;
+create temp table intake_slice ({_COLUMNS}, occurred_seconds float8, ordered_seconds float8)
+  on commit drop;
 create temp table intake_reject (
   record bigint, line bigint, code text, column_name text, value text, reason text, advice text,
   cells jsonb
@@ -84,16 +89,22 @@ exists (select from transaction t where t.shop_id = $1 and t.channel_id = $2
            and t.row_key = s.row_key {but} order by t.occurrence offset 0)
 """
 
+_KEPT = f"event_id, id, row_key, content_key, match_state, ordered_at, {ALL_CONTENT}"
+_GIVEN = _KEPT.replace(" occurred_at", " to_timestamp(occurred_seconds)").replace(
+    " ordered_at", " to_timestamp(coalesce(ordered_seconds, occurred_seconds))"
+)
+
 _TAKE_NEW = f"""
-insert into transaction (shop_id, channel_id, import_id, event_id, id, row_key, content_key,
-                         match_state, ordered_at, {ALL_CONTENT})
-select $1, $2, $3, event_id, id, row_key, content_key, match_state, ordered_at, {ALL_CONTENT}
+insert into transaction (shop_id, channel_id, import_id, {_KEPT})
+select $1, $2, $3, {_GIVEN}
   from intake_slice s
  where not s.again and not {_STORED.format(but="")}
 """  # noqa: S608 - only column names of this module
 
 _HOLD_OTHERS = f"""
-insert into intake select * from intake_slice s
+insert into intake (seq, again, {_KEPT})
+select seq, again, {_GIVEN}
+  from intake_slice s
  where s.again or {_STORED.format(but="and t.id <> s.id")}
 """  # noqa: S608 - likewise
 

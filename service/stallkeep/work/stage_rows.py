@@ -4,28 +4,35 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable, Mapping, Sequence
-from operator import attrgetter
 from typing import Any, Final
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
-from stallkeep.domain.row_identity import content_digest, row_key
-from stallkeep.store.copy_text import copy_text, json_values, plain_values, text_arrays, texts
+from stallkeep.domain.row_identity import Columns, columns_of, identify, seconds_of
+from stallkeep.store.copy_text import (
+    copy_text,
+    json_values,
+    plain_values,
+    recurring_values,
+    text_arrays,
+    texts,
+)
 from stallkeep.store.ids import new_id_texts
 from stallkeep.store.intake import CONTENT, Slice
 from stallkeep_importers.contract import Transaction
 
 _NEEDS_NO_MATCH: Final = frozenset({"fee", "payout", "adjustment"})
 _PLAIN: Final = frozenset(
-    {"occurred_on", "occurred_at", "quantity", "record", "line"}
-    | {name for name in CONTENT if name.endswith("_minor")}
+    {"quantity", "record", "line"} | {name for name in CONTENT if name.endswith("_minor")}
 )
 _WRITERS: Final[Mapping[str, Callable[[Sequence[Any]], Sequence[str]]]] = {
     **{name: plain_values if name in _PLAIN else texts for name in CONTENT},
+    "occurred_on": recurring_values,
     "covers": text_arrays,
     "more": json_values,
 }
-_content = attrgetter(*CONTENT)
+_USUAL: Final[Mapping[str, object]] = {"quantity": 1}
+"""What the staging table fills in where a column is left out; null elsewhere."""
 
 
 class RowStager:
@@ -48,49 +55,56 @@ class RowStager:
     def lay_out(self, rows: Sequence[Transaction]) -> Slice:
         """Lay out the next rows of the file, at least one.
 
-        A column that is null in every row is left out: most exports fill half of them.
+        A column that is as usual in every row is left out: most exports fill half of them.
         """
-        content = dict(zip(CONTENT, zip(*map(_content, rows), strict=True), strict=True))
-        days: Sequence[dt.date] = content["occurred_on"]
+        columns = columns_of(rows)
+        days: Sequence[dt.date] = columns["occurred_on"]
         cells: dict[str, Sequence[str]] = {
-            name: _WRITERS[name](values)
-            for name, values in content.items()
-            if values[0] is not None or values.count(None) < len(rows)
+            name: _WRITERS[name](columns[name])
+            for name in CONTENT
+            if name != "occurred_at" and _is_told(columns[name], _USUAL.get(name))
         }
-        cells["ordered_at"] = self._ordered_at(content["occurred_at"], days, cells)
         cells["match_state"] = [
-            "not_needed" if kind in _NEEDS_NO_MATCH else "unmatched" for kind in content["kind"]
+            "not_needed" if kind in _NEEDS_NO_MATCH else "unmatched" for kind in columns["kind"]
         ]
-        cells |= self._marks(rows)
+        cells |= self._marks(columns)
         if self._event_days:
             cells["event_id"] = plain_values(list(map(self._event_days.get, days)))
         self.days.update(days)
         return Slice(len(rows), tuple(cells), copy_text(cells))
 
-    def _marks(self, rows: Sequence[Transaction]) -> dict[str, Sequence[str]]:
-        """Give the rows their place in the file, an id, their keys."""
-        first, self._seq = self._seq + 1, self._seq + len(rows)
-        keys = list(map(row_key, rows))
+    def _marks(self, columns: Columns) -> dict[str, Sequence[str]]:
+        """Give the rows their place in the file and in time, an id, their keys."""
+        seconds = seconds_of(columns)
+        keys = identify(columns, seconds)
+        first, self._seq = self._seq + 1, self._seq + len(seconds)
         marks = {
-            "seq": plain_values(range(first, first + len(rows))),
-            "id": new_id_texts(len(rows)),
-            "row_key": texts(keys),
-            "content_key": [content_digest(row).hex() for row in rows],
+            "seq": plain_values(range(first, first + len(seconds))),
+            "id": new_id_texts(len(seconds)),
+            "row_key": texts(keys.row_keys),
+            "content_key": keys.content_keys,
+            "occurred_seconds": plain_values(seconds),
         }
-        if len(set(keys)) < len(keys):
-            marks["again"] = plain_values(_again(keys))
+        if None in seconds:
+            marks["ordered_seconds"] = self._ordered(seconds, columns["occurred_on"])
+        if len(set(keys.row_keys)) < len(seconds):
+            marks["again"] = plain_values(_again(keys.row_keys))
         return marks
 
-    def _ordered_at(
-        self,
-        moments: Sequence[dt.datetime | None],
-        days: Sequence[dt.date],
-        cells: Mapping[str, Sequence[str]],
-    ) -> Sequence[str]:
-        if None not in moments:
-            return cells["occurred_at"]
-        midnights = {day: dt.datetime.combine(day, dt.time(), self._zone) for day in set(days)}
-        return plain_values([at or midnights[day] for at, day in zip(moments, days, strict=True)])
+    def _ordered(self, seconds: Sequence[float | None], days: Sequence[dt.date]) -> Sequence[str]:
+        midnights = {
+            day: dt.datetime.combine(day, dt.time(), self._zone).timestamp() for day in set(days)
+        }
+        return plain_values(
+            [
+                midnights[day] if second is None else second
+                for second, day in zip(seconds, days, strict=True)
+            ]
+        )
+
+
+def _is_told(values: Sequence[object], usual: object) -> bool:
+    return values[0] != usual or values.count(usual) < len(values)
 
 
 def _again(keys: Sequence[str]) -> Sequence[bool]:
