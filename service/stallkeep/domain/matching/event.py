@@ -42,7 +42,7 @@ from stallkeep.domain.matching.types import (
 )
 
 CHAINS = 32
-WARM = 6
+WARM = 5
 SWEEPS = 18
 MANY_LINES = 150  # from here on, half the chains: memory and time for more sweeps
 JOINT_OPTIONS = 25  # per line, the likeliest ones, offered to the integer programme

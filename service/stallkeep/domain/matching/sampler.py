@@ -27,7 +27,7 @@ from stallkeep.domain.matching.signatures import LARGEST_BUNDLE, polynomials
 from stallkeep.domain.matching.text_evidence import code_ratio
 
 LIKELY = 0.5
-PAIRS_PER_LINES = 6
+PAIRS_PER_LINES = 12
 LEAST_RIVALRY = 0.01
 FEWER = np.arange(LARGEST_BUNDLE, dtype=np.float64)[:, None]
 STILL = 1e-6  # variance of a probability below which a chain counts as standing still
