@@ -56,6 +56,14 @@ BODIES: Final[Mapping[str, Any]] = {
         "days": [{"day": "2026-05-09", "stubs": [{"tag_code": "M4R-7HE", "price": "35.00"}]}]
     },
     "NewCost": {"kind": "travel", "amount": "14.20", "tax": "2.66", "event_id": _ID},
+    "CostSplit": {"by": "days", "events": [{"event_id": _ID}]},
+    "TripBody": {
+        "distance": "126.4",
+        "unit": "km",
+        "rate": "0.30",
+        "rate_source": "our tax adviser",
+        "rate_from": "2026-01-01",
+    },
     "CostChanges": {"amount": "15.20"},
     "NewSale": {
         "id": _ID,

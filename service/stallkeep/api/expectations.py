@@ -10,6 +10,8 @@ from msgspec import inspect
 
 _PATTERNS: Final = {
     "[0-9]{1,13}": 'Expected an amount with all its decimals, such as "12.50"',
+    "[0-9]{1,6}": 'Expected a distance with a tenth at most, such as "126.4"',
+    "[0-9]{1,5}": 'Expected an amount per kilometre or mile, such as "0.555"',
     "[0-9]{1,3}": 'Expected per cent as a decimal string, such as "2.75"',
     "[a-z]{2}": "Expected a language code of two small letters, such as 'en'",
     "x1f": "Expected text without control characters",

@@ -223,8 +223,29 @@ class MileageRateError(RejectedInputError):
     title = "No usable mileage rate"
 
 
+class DistanceError(RejectedInputError):
+    """A distance is nothing, negative or beyond what anybody drives to a market."""
+
+    code = "distance"
+    title = "Not a usable distance"
+
+
+class CostAmountError(RejectedInputError):
+    """A cost is given both as an amount and as a distance, or as neither."""
+
+    code = "cost-amount"
+    title = "Either an amount or a distance"
+
+
+class CostSplitError(RejectedInputError):
+    """A cost cannot be shared by these events in this way."""
+
+    code = "cost-split"
+    title = "The cost cannot be shared like this"
+
+
 class StockLotError(RejectedInputError):
-    """More pieces are asked for than the lots hold."""
+    """More pieces are sold than ever came in."""
 
     code = "stock-lot"
     title = "Not that many pieces in stock"

@@ -16,6 +16,7 @@ from collections.abc import Iterable, Iterator, Sequence
 
 from stallkeep.domain.cost_share import CostShare
 from stallkeep.domain.event_facts import (
+    Cost,
     EventFacts,
     Possibility,
     Refund,
@@ -25,7 +26,7 @@ from stallkeep.domain.event_facts import (
 )
 from stallkeep.domain.fees import fees_of_payment
 from stallkeep.domain.ledger import Basis, Entry, fact, spread
-from stallkeep.domain.money import apportion, half_up
+from stallkeep.domain.money import apportion, half_up, to_text
 from stallkeep.domain.tax import TaxSettings, tax_within
 
 NEGLIGIBLE = 1e-9
@@ -100,8 +101,22 @@ def cost_entries(facts: EventFacts) -> Iterator[Entry]:
         yield from spread(whole, days, [1] * len(days))
     for cost in facts.costs:
         spent = cost.amount_minor - (cost.tax_minor if facts.reclaims_tax else 0)
-        entry = fact(cost.kind, cost.day, -spent, cost.id, cost.kind.replace("_", " "))
+        entry = fact(cost.kind, cost.day, -spent, cost.id, _cost_words(cost, facts))
         yield from spread(entry, days, [1] * len(days)) if cost.day is None else [entry]
+
+
+def _cost_words(cost: Cost, facts: EventFacts) -> str:
+    """Say what a cost is and how its amount comes about."""
+    words = [cost.kind.replace("_", " ")]
+    if cost.trip is not None:
+        words.append(cost.trip.words(facts.currency))
+    if cost.part_of is not None:
+        words.append(cost.part_of.words(facts.currency))
+    if facts.reclaims_tax and cost.tax_minor:
+        words.append(f"less tax of {to_text(cost.tax_minor, facts.currency)} reclaimed")
+    if cost.day is None and len(facts.days) > 1:
+        words.append(f"equally over {len(facts.days)} days")
+    return "; ".join(words)
 
 
 def goods_entries(

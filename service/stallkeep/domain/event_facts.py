@@ -14,7 +14,9 @@ from typing import Literal, TypeAlias
 
 import msgspec
 
+from stallkeep.domain.cost_split import PartOf
 from stallkeep.domain.fees import FeeSchedule
+from stallkeep.domain.mileage import Trip
 from stallkeep.domain.tax import TaxSettings
 from stallkeep_importers.contract import CostKind
 
@@ -122,6 +124,8 @@ class Cost(msgspec.Struct, frozen=True, kw_only=True):
         amount_minor: Plus is money spent, tax included.
         tax_minor: Tax within it.
         day: The day it belongs to; None shares it over the days, equally, by largest remainder.
+        trip: The distance it was given as, if it was.
+        part_of: The cost of several events that it is a part of, if it is.
     """
 
     id: str
@@ -129,6 +133,8 @@ class Cost(msgspec.Struct, frozen=True, kw_only=True):
     amount_minor: int
     tax_minor: int = 0
     day: dt.date | None = None
+    trip: Trip | None = None
+    part_of: PartOf | None = None
 
 
 class EventDay(msgspec.Struct, frozen=True, kw_only=True):

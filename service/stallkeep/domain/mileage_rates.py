@@ -8,7 +8,7 @@ from __future__ import annotations
 import datetime as dt
 from calendar import monthrange
 
-from stallkeep.domain.costs import MileageBand, MileageRate
+from stallkeep.domain.mileage import MileageBand, MileageRate
 
 US = "US business"
 CANADA = "Canada automobile"
@@ -16,6 +16,7 @@ UK = "UK car"
 
 _IRS = "IRS, Standard mileage rates"
 _IRS_LATER = "IRS standard mileage rates, read in a secondary table"
+_IRS_RISE = "IRS announcement of 29 December 2025 (72.5 cents, up 2.5), read in secondary reports"
 _CANADA = "Department of Finance Canada, release on automobile deductions"
 _CANADA_LATER = "Department of Finance Canada rates, read in secondary tables"
 _UK = "GOV.UK, Simplified expenses if you're self-employed: vehicles"
@@ -38,6 +39,8 @@ _US_RATES = (
     (2022, 7, 12, 625, _IRS_LATER),
     (2023, 1, 12, 655, _IRS_LATER),
     (2024, 1, 12, 670, _IRS_LATER),
+    (2025, 1, 12, 700, _IRS_RISE),
+    (2026, 1, 12, 725, _IRS_RISE),
 )
 
 # (year, cents per km for the first 5000, cents beyond, source); territories have 4 cents more.
@@ -55,7 +58,7 @@ MILEAGE_RATES: tuple[MileageRate, ...] = (
     *(
         MileageRate(
             name=US,
-            unit="mile",
+            unit="mi",
             currency="USD",
             valid_from=dt.date(year, first, 1),
             valid_until=dt.date(year, last, monthrange(year, last)[1]),
@@ -81,7 +84,7 @@ MILEAGE_RATES: tuple[MileageRate, ...] = (
     ),
     MileageRate(
         name=UK,
-        unit="mile",
+        unit="mi",
         currency="GBP",
         valid_from=dt.date(2011, 4, 6),  # from memory; the page shows the rate, not its beginning
         bands=(
@@ -89,5 +92,6 @@ MILEAGE_RATES: tuple[MileageRate, ...] = (
             MileageBand(from_units=10_000, rate_thousandths=25_000),
         ),
         source=_UK,
+        year_from=(4, 6),  # the tax year
     ),
 )

@@ -1,23 +1,28 @@
-"""Costs: of an event, or of the shop in general."""
+"""Costs: of an event, shared by several, or of the shop in general."""
 
 from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Mapping, Sequence
-from typing import Final
+from typing import Any, Final
 from uuid import UUID
 
 import msgspec
-from sqlalchemy import bindparam
+from sqlalchemy import Uuid, bindparam, select
 
 from stallkeep.store.connection import Connection
 from stallkeep.store.lists import KeysetList
-from stallkeep.store.statements import add_row, change_row, find_by_id, remove_by_id
-from stallkeep.store.tables import cost
+from stallkeep.store.query import Query
+from stallkeep.store.statements import add_row, change_row, find_by_id, here, remove_by_id
+from stallkeep.store.tables import cost, cost_part
 
 
 class Cost(msgspec.Struct, frozen=True, gc=False):
-    """Money spent, tax included; minus is money given back. `tax_minor` is the part that is tax."""
+    """Money spent, tax included; minus is money given back. `tax_minor` is the part that is tax.
+
+    `trip` is a `domain.mileage.Trip` as plain values, where the cost was given as a distance.
+    With `split_by` it has no event of its own, but parts.
+    """
 
     id: UUID
     event_id: UUID | None
@@ -26,9 +31,21 @@ class Cost(msgspec.Struct, frozen=True, gc=False):
     tax_minor: int | None
     spent_on: dt.date | None
     note: str | None
+    trip: dict[str, Any] | None
+    split_by: str | None
     import_id: UUID | None
     created_at: dt.datetime
     version: int
+
+
+class CostPart(msgspec.Struct, frozen=True, gc=False):
+    """What one event bears of a shared cost."""
+
+    cost_id: UUID
+    event_id: UUID
+    share: int
+    amount_minor: int
+    tax_minor: int | None
 
 
 _FIND: Final = find_by_id(cost, Cost)
@@ -36,15 +53,40 @@ _LOCK: Final = find_by_id(cost, Cost, lock=True)
 _ADD: Final = add_row(cost, Cost)
 _CHANGE: Final = change_row(cost, Cost)
 _REMOVE: Final = remove_by_id(cost)
+_PART: Final = select(cost_part.c.cost_id).where(
+    here(cost_part), cost_part.c.event_id == bindparam("event_id", type_=Uuid())
+)
 _LIST: Final = KeysetList(
     cost,
     Cost,
     (cost.c.id,),
     {
-        "event_id": cost.c.event_id == bindparam("event_id"),
+        "event_id": (cost.c.event_id == bindparam("event_id")) | cost.c.id.in_(_PART),
         "kind": cost.c.kind == bindparam("kind"),
     },
 )
+_DROP_PARTS: Final = Query(
+    cost_part.delete().where(here(cost_part), cost_part.c.cost_id == bindparam("of_cost"))
+)
+_ADD_PART: Final = Query(
+    cost_part.insert().values({column.name: bindparam(column.name) for column in cost_part.c})
+)
+_PARTS: Final = """
+select cost_id, event_id, share, amount_minor, tax_minor from cost_part
+ where shop_id = $1 and cost_id = any($2::uuid[]) order by cost_id, position
+"""
+_SPLIT_BY_DAYS: Final = """
+select c.id from cost c where c.shop_id = $1 and c.split_by = 'days' and exists (
+  select from cost_part p where p.shop_id = $1 and p.cost_id = c.id and p.event_id = $2)
+ order by c.id for update
+"""
+_DRIVEN: Final = """
+select coalesce(sum((part ->> 'distance_tenths')::bigint), 0)::bigint
+  from cost c cross join lateral jsonb_array_elements(c.trip -> 'parts') part
+ where c.shop_id = $1 and c.trip ->> 'published' = $2 and c.trip ->> 'unit' = $3
+   and (c.trip ->> 'driven_on')::date between $4 and $5 and c.id is distinct from $6
+"""
+_TURN: Final = "select pg_advisory_xact_lock(hashtextextended($1, 0))"
 
 
 async def find_cost(con: Connection, shop_id: UUID, cost_id: UUID) -> Cost | None:
@@ -65,7 +107,7 @@ async def list_costs(
     after: Sequence[object] | None,
     limit: int,
 ) -> list[Cost]:
-    """Read the costs entered last first; filters are event_id and kind."""
+    """Read the costs entered last first; filters are event_id (also of a part) and kind."""
     return await _LIST.read(con, shop_id, filters, after=after, limit=limit)
 
 
@@ -82,5 +124,52 @@ async def change_cost(
 
 
 async def remove_cost(con: Connection, shop_id: UUID, cost_id: UUID) -> None:
-    """Delete a cost."""
+    """Delete a cost with its parts."""
     await _REMOVE.execute(con, shop_id=shop_id, id=cost_id)
+
+
+async def parts_of(
+    con: Connection, shop_id: UUID, cost_ids: Sequence[UUID]
+) -> dict[UUID, list[CostPart]]:
+    """Read the parts of these costs, each cost's in the order its events were named."""
+    found: dict[UUID, list[CostPart]] = {cost_id: [] for cost_id in cost_ids}
+    for row in await con.fetch(_PARTS, shop_id, list(cost_ids)):
+        found[row["cost_id"]].append(CostPart(*row))
+    return found
+
+
+async def set_parts(con: Connection, shop_id: UUID, cost_id: UUID, parts: list[CostPart]) -> None:
+    """Write the parts of a cost in place of those it had."""
+    await _DROP_PARTS.execute(con, shop_id=shop_id, of_cost=cost_id)
+    rows = [
+        {"shop_id": shop_id, "position": place, **msgspec.structs.asdict(part)}
+        for place, part in enumerate(parts)
+    ]
+    await _ADD_PART.execute_many(con, rows)
+
+
+async def split_by_days(con: Connection, shop_id: UUID, event_id: UUID) -> list[UUID]:
+    """List the costs shared by days that an event bears a part of; they stay locked."""
+    return [row["id"] for row in await con.fetch(_SPLIT_BY_DAYS, shop_id, event_id)]
+
+
+async def driven_tenths(
+    con: Connection,
+    shop_id: UUID,
+    rate: tuple[str, str],
+    days: tuple[dt.date, dt.date],
+    but: UUID | None,
+) -> int:
+    """Add up what was driven at a published rate.
+
+    Nobody else enters such a trip until the transaction ends.
+
+    Args:
+        con: In the shop's scope.
+        shop_id: The shop.
+        rate: Name and unit.
+        days: The first and the last that count.
+        but: A cost that does not count.
+    """
+    await con.execute(_TURN, f"{shop_id}/mileage")
+    return int(await con.fetchval(_DRIVEN, shop_id, *rate, *days, but))

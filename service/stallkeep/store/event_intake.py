@@ -55,8 +55,9 @@ values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10)
 """
 _CHANGE_COST: Final = """
 update cost set kind = $3, amount_minor = $4, tax_minor = $5, spent_on = $6, note = $7,
-       version = version + 1
+       trip = null, version = version + 1
  where shop_id = $1 and row_key = $2
+returning id
 """
 
 
@@ -148,6 +149,7 @@ async def add_cost(con: Connection, shop_id: UUID, values: tuple[object, ...]) -
 
 async def change_cost(
     con: Connection, shop_id: UUID, row_key: str, values: tuple[object, ...]
-) -> None:
-    """Change a cost: kind, amount, tax, day, note."""
-    await con.execute(_CHANGE_COST, shop_id, row_key, *values)
+) -> UUID:
+    """Change a cost: kind, amount, tax, day, note; gives its id."""
+    cost_id: UUID = await con.fetchval(_CHANGE_COST, shop_id, row_key, *values)
+    return cost_id

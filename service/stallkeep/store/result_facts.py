@@ -82,8 +82,18 @@ select r.event_id, i.tag_code, r.quantity, coalesce(r.price_minor, i.price_minor
  where r.shop_id = $1 and r.event_id = any($2::uuid[]) order by i.tag_code
 """
 _COSTS: Final = """
-select event_id, id, kind, amount_minor, coalesce(tax_minor, 0) as tax_minor, spent_on from cost
- where shop_id = $1 and event_id = any($2::uuid[]) order by spent_on, id
+select event_id, id, kind, amount_minor, coalesce(tax_minor, 0) as tax_minor, spent_on, trip,
+       null::bigint as whole_minor, null as split_by, 0 as share, 0 as shares, 0 as events
+  from cost where shop_id = $1 and event_id = any($2::uuid[])
+ union all
+select p.event_id, c.id, c.kind, p.amount_minor, coalesce(p.tax_minor, 0), c.spent_on, c.trip,
+       c.amount_minor, c.split_by, p.share, o.shares, o.events
+  from cost_part p
+  join cost c on c.shop_id = p.shop_id and c.id = p.cost_id
+ cross join lateral (select sum(share)::integer as shares, count(*)::integer as events
+                       from cost_part where shop_id = p.shop_id and cost_id = p.cost_id) o
+ where p.shop_id = $1 and p.event_id = any($2::uuid[])
+ order by spent_on, id
 """
 _FOREIGN: Final = """
 select t.currency, count(*)::integer as payments, sum(t.amount_minor)::bigint as total_minor
@@ -144,7 +154,7 @@ async def rail(con: Connection, shop_id: UUID, event_ids: Sequence[UUID]) -> lis
 
 
 async def costs(con: Connection, shop_id: UUID, event_ids: Sequence[UUID]) -> list[Row]:
-    """Read their costs."""
+    """Read their costs, and their parts of costs that several events share."""
     return await con.fetch(_COSTS, shop_id, event_ids)
 
 

@@ -156,7 +156,13 @@ select day, channel_id, event_id, kind, sum(amount_minor)::bigint as amount_mino
   select coalesce(c.spent_on, e.starts_on, c.created_at::date) as day, e.channel_id, c.event_id,
          c.kind, c.amount_minor
     from cost c left join event e on e.shop_id = c.shop_id and e.id = c.event_id
-   where c.shop_id = $1
+   where c.shop_id = $1 and c.split_by is null
+  union all
+  select coalesce(c.spent_on, e.starts_on), e.channel_id, p.event_id, c.kind, p.amount_minor
+    from cost_part p
+    join cost c on c.shop_id = p.shop_id and c.id = p.cost_id
+    join event e on e.shop_id = p.shop_id and e.id = p.event_id
+   where p.shop_id = $1
   union all
   select d.day, e.channel_id, e.id, 'pitch_fee', d.pitch_fee_minor
     from event_day d join event e on e.shop_id = d.shop_id and e.id = d.event_id

@@ -1,59 +1,108 @@
-"""Keep the costs."""
+"""Keep the costs: of one event, shared by several, or of the shop in general."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import datetime as dt
+from collections.abc import Mapping, Sequence
+from typing import Any
 from uuid import UUID
 
-from stallkeep.store import costs
+import msgspec
+
+from stallkeep.domain.errors import CostAmountError, CostSplitError
+from stallkeep.domain.mileage import Trip
+from stallkeep.store import costs, events
 from stallkeep.store.connection import Connection
 from stallkeep.store.ids import new_id
+from stallkeep.store.shops import Shop
+from stallkeep.work.price_trip import NewTrip, asked_again, price_trip, stored_trip
 from stallkeep.work.references import need_event
+from stallkeep.work.split_cost import NewSplit, events_of, split_again, write_parts
 from stallkeep.work.stock_errors import CostNotFoundError
 from stallkeep.work.versions import Expected
 
+DAY_FIELDS = frozenset({"trip", "spent_on", "event_id", "split"})
+"""What may move a trip to another day, and so to another rate."""
 
-async def read_cost(con: Connection, shop_id: UUID, cost_id: UUID) -> costs.Cost:
+
+class WholeCost(msgspec.Struct, frozen=True):
+    """A cost with what each event bears of it, if it is shared."""
+
+    cost: costs.Cost
+    parts: Sequence[costs.CostPart] = ()
+
+
+async def read_cost(con: Connection, shop_id: UUID, cost_id: UUID) -> WholeCost:
     """Read one cost.
 
     Raises:
         CostNotFoundError: The shop has none with this id.
     """
-    return _found(await costs.find_cost(con, shop_id, cost_id), cost_id)
+    cost = _found(await costs.find_cost(con, shop_id, cost_id), cost_id)
+    return WholeCost(cost, (await costs.parts_of(con, shop_id, [cost_id]))[cost_id])
 
 
-async def add_cost(con: Connection, shop_id: UUID, values: Mapping[str, object]) -> costs.Cost:
+async def add_cost(con: Connection, shop: Shop, values: Mapping[str, Any]) -> WholeCost:
     """Enter a cost.
 
+    Args:
+        con: In the shop's scope.
+        shop: The shop.
+        values: Columns by name; `trip` a `NewTrip` in place of `amount_minor`, `split` a
+            `NewSplit` in place of `event_id`.
+
     Raises:
+        CostAmountError: Both an amount and a trip, or neither.
+        CostSplitError: Both an event and a split, or a split that makes no sense.
+        DistanceError: The trip's distance makes no sense.
+        MileageRateError: There is no usable rate for the trip.
         UnknownReferenceError: The shop has no such event.
     """
-    await _check_event(con, shop_id, values)
-    return await costs.add_cost(con, {**values, "shop_id": shop_id, "id": new_id()})
+    asked: NewTrip | None = values.get("trip")
+    if (asked is None) == (values.get("amount_minor") is None):
+        raise CostAmountError("Give either an amount, or a trip whose amount is worked out")
+    split: NewSplit | None = values.get("split")
+    held = await _events(con, shop.shop_id, values.get("event_id"), split)
+    row = _columns(values, split)
+    if asked is not None:
+        day = _day(values.get("spent_on"), held)
+        row |= _trip_columns(await price_trip(con, shop, asked, day))
+    cost = await costs.add_cost(con, {**row, "shop_id": shop.shop_id, "id": new_id()})
+    if split is None:
+        return WholeCost(cost)
+    return WholeCost(cost, await write_parts(con, shop.shop_id, cost, split, held))
 
 
 async def change_cost(
-    con: Connection,
-    shop_id: UUID,
-    cost_id: UUID,
-    values: Mapping[str, object],
-    expected: Expected,
-) -> costs.Cost:
-    """Change the columns named in *values*.
+    con: Connection, shop: Shop, cost_id: UUID, values: Mapping[str, Any], expected: Expected
+) -> WholeCost:
+    """Change what *values* names, as for `add_cost`; parts and a trip's amount follow.
 
     Raises:
         CostNotFoundError: The shop has none with this id.
         StaleVersionError: It has changed since it was read.
+        CostAmountError: An amount for a cost that is a trip, or for one that becomes one.
+        CostSplitError: Both an event and a split, or a split that makes no sense.
+        DistanceError: The trip's distance makes no sense.
+        MileageRateError: There is no usable rate for the trip.
         UnknownReferenceError: The shop has no such event.
     """
-    cost = _found(await costs.lock_cost(con, shop_id, cost_id), cost_id)
+    cost = _found(await costs.lock_cost(con, shop.shop_id, cost_id), cost_id)
     expected.check(cost.version)
-    await _check_event(con, shop_id, values)
-    return await costs.change_cost(con, shop_id, cost_id, values)
+    parts = (await costs.parts_of(con, shop.shop_id, [cost_id]))[cost_id]
+    split = values["split"] if "split" in values else split_again(cost, parts)
+    held = await _events(con, shop.shop_id, values.get("event_id", cost.event_id), split)
+    row = _columns(values, split)
+    asked = _trip_asked(values, stored_trip(cost.trip))
+    if asked is not None and DAY_FIELDS & values.keys():
+        day = _day(values.get("spent_on", cost.spent_on), held)
+        row |= _trip_columns(await price_trip(con, shop, asked, day, cost_id))
+    cost = await costs.change_cost(con, shop.shop_id, cost_id, row)
+    return WholeCost(cost, await write_parts(con, shop.shop_id, cost, split, held))
 
 
 async def remove_cost(con: Connection, shop_id: UUID, cost_id: UUID, expected: Expected) -> None:
-    """Remove a cost.
+    """Remove a cost, and with it every event's part of it.
 
     Raises:
         CostNotFoundError: The shop has none with this id.
@@ -64,9 +113,49 @@ async def remove_cost(con: Connection, shop_id: UUID, cost_id: UUID, expected: E
     await costs.remove_cost(con, shop_id, cost_id)
 
 
-async def _check_event(con: Connection, shop_id: UUID, values: Mapping[str, object]) -> None:
-    if values.get("event_id") is not None:
-        await need_event(con, shop_id, UUID(str(values["event_id"])))
+def _trip_asked(values: Mapping[str, Any], stored: Trip | None) -> NewTrip | None:
+    """Tell which trip a cost is to have; one that has none and gets none keeps its amount."""
+    trip: NewTrip | None = values.get("trip")
+    if "trip" not in values and stored is not None:
+        trip = asked_again(stored)
+    if trip is not None and "amount_minor" in values:
+        raise CostAmountError(
+            "The amount of a trip is worked out; to enter an amount instead, send trip: null too"
+        )
+    return trip
+
+
+def _columns(values: Mapping[str, Any], split: NewSplit | None) -> dict[str, Any]:
+    """Take the columns that stand in the cost's own row; a null trip is taken off."""
+    row = {name: value for name, value in values.items() if name not in ("trip", "split")}
+    if "trip" in values:
+        row["trip"] = None
+    if "split" in values or split is not None:
+        row["split_by"] = None if split is None else split.by
+    return row
+
+
+def _trip_columns(trip: Trip) -> dict[str, Any]:
+    return {"trip": msgspec.to_builtins(trip), "amount_minor": trip.amount_minor}
+
+
+async def _events(
+    con: Connection, shop_id: UUID, event_id: UUID | None, split: NewSplit | None
+) -> list[events.Event]:
+    """Read the event of a cost, or those that share it."""
+    if split is None:
+        return [] if event_id is None else [await need_event(con, shop_id, event_id)]
+    if event_id is not None:
+        raise CostSplitError(
+            "A cost is of one event (event_id) or shared by several (split); to change from one to "
+            "the other, send null for what it was"
+        )
+    return await events_of(con, shop_id, split)
+
+
+def _day(spent_on: dt.date | None, held: Sequence[events.Event]) -> dt.date | None:
+    """Tell a trip's day: as entered, else the first day of its event."""
+    return spent_on or min((event.starts_on for event in held), default=None)
 
 
 def _found(cost: costs.Cost | None, cost_id: UUID) -> costs.Cost:

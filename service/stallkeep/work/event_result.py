@@ -10,6 +10,7 @@ from uuid import UUID
 
 import msgspec
 
+from stallkeep.domain.cost_split import PartOf
 from stallkeep.domain.event_facts import (
     Cost,
     EventDay,
@@ -21,6 +22,7 @@ from stallkeep.domain.event_facts import (
     Takings,
 )
 from stallkeep.domain.fees import FeeSchedule
+from stallkeep.domain.mileage import Trip
 from stallkeep.domain.money import to_text
 from stallkeep.domain.results import EventResult, result_of_sums
 from stallkeep.domain.results import event_result as compute
@@ -296,6 +298,18 @@ def _cost(row: Row, days: Iterable[Row]) -> Cost:
         amount_minor=row["amount_minor"],
         tax_minor=row["tax_minor"],
         day=row["spent_on"] if of_day else None,
+        trip=None if row["trip"] is None else msgspec.convert(row["trip"], Trip),
+        part_of=None if row["split_by"] is None else _part_of(row),
+    )
+
+
+def _part_of(row: Row) -> PartOf:
+    return PartOf(
+        whole_minor=row["whole_minor"],
+        split_by=row["split_by"],
+        share=row["share"],
+        shares=row["shares"],
+        events=row["events"],
     )
 
 

@@ -16,6 +16,7 @@ from stallkeep.store.ids import new_id
 from stallkeep.store.transactions import detach_from_event
 from stallkeep.work.event_errors import EventNotFoundError
 from stallkeep.work.references import need_channel
+from stallkeep.work.split_cost import share_anew_by_days
 from stallkeep.work.stock_errors import DayHasFiguresError, DayNotFoundError
 from stallkeep.work.versions import Expected
 
@@ -88,6 +89,8 @@ async def change_event(
     changed = await events.change_event(con, shop_id, event_id, values)
     await _set_days(con, shop_id, event_id, wanted)
     await detach_from_event(con, shop_id, event_id)
+    if {"starts_on", "ends_on"} & values.keys():
+        await share_anew_by_days(con, shop_id, event_id)
     return await _whole(con, shop_id, changed)
 
 

@@ -14,6 +14,7 @@ from stallkeep.store import event_intake as store
 from stallkeep.store.connection import Connection
 from stallkeep.store.ids import new_id
 from stallkeep.work.intake_tally import Tally
+from stallkeep.work.split_cost import share_anew
 from stallkeep.work.take_listings import stored_code
 from stallkeep_importers.contract import CashCount, Counted, Expense, Reject, Stub
 
@@ -178,7 +179,8 @@ class EventIntake:
         self._tally.taken += 1
         if stored is not None:
             self._tally.changed += 1
-            await store.change_cost(self._con, self._shop_id, key, content)
+            cost_id = await store.change_cost(self._con, self._shop_id, key, content)
+            await share_anew(self._con, self._shop_id, cost_id)
             return None
         await store.add_cost(
             self._con, self._shop_id, (new_id(), event_id, *content, key, self._import_id)

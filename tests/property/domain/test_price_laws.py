@@ -9,8 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from tests.property.domain.strategies import fee_schedules, patient
 
-from stallkeep.domain.costs import MileageBand, MileageRate, driving_cost
 from stallkeep.domain.fees import FeeSchedule, take_home
+from stallkeep.domain.mileage import MileageBand, MileageRate, driving_cost
 from stallkeep.domain.price_points import PricePoints, to_point
 from stallkeep.domain.prices import (
     ChannelTerms,

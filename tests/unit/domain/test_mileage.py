@@ -1,4 +1,4 @@
-"""Driving, shared costs and average cost against published figures."""
+"""Driving against published figures, and a trip's own sum."""
 
 from __future__ import annotations
 
@@ -6,16 +6,17 @@ import datetime as dt
 
 import pytest
 
-from stallkeep.domain.costs import (
-    Lot,
+from stallkeep.domain.errors import MileageRateError
+from stallkeep.domain.mileage import (
     MileageBand,
     MileageRate,
-    average_cost,
+    Trip,
+    driven_parts,
     driving_cost,
+    published_rate,
     rate_on,
-    shared_cost,
+    rate_text,
 )
-from stallkeep.domain.errors import MileageRateError, StockLotError
 from stallkeep.domain.mileage_rates import CANADA, MILEAGE_RATES, UK, US
 
 
@@ -25,7 +26,8 @@ def cost_on(name: str, day: dt.date, units: int, before: int = 0) -> int:
 
 @pytest.mark.parametrize(
     ("year", "tenths_of_a_cent"),
-    # IRS, Standard mileage rates; 2021 to 2024 in a secondary table.
+    # IRS, Standard mileage rates; 2021 to 2024 in a secondary table, 2025 and 2026 in reports of
+    # the announcement of 29 December 2025 ("72.5 cents, up 2.5").
     [
         (2012, 555),
         (2013, 565),
@@ -39,6 +41,8 @@ def cost_on(name: str, day: dt.date, units: int, before: int = 0) -> int:
         (2021, 560),
         (2023, 655),
         (2024, 670),
+        (2025, 700),
+        (2026, 725),
     ],
 )
 def test_business_miles_of_a_year(year: int, tenths_of_a_cent: int) -> None:
@@ -114,23 +118,51 @@ def test_half_a_cent_is_rounded_up() -> None:
     assert driving_cost(rate, 0) == 0
 
 
-def test_a_shared_cost_is_whole_again_over_its_events() -> None:
-    assert shared_cost(100_00, [2, 1]) == [66_67, 33_33]
+def test_the_year_of_driving_begins_where_the_authority_says() -> None:
+    # GOV.UK: the allowance is per tax year, 6 April to 5 April.
+    uk, canada = (rate_on(MILEAGE_RATES, name, dt.date(2026, 4, 5)) for name in (UK, CANADA))
+    assert uk.year_of(dt.date(2026, 4, 5)) == (dt.date(2025, 4, 6), dt.date(2026, 4, 5))
+    assert uk.year_of(dt.date(2026, 4, 6)) == (dt.date(2026, 4, 6), dt.date(2027, 4, 5))
+    assert canada.year_of(dt.date(2026, 4, 5)) == (dt.date(2026, 1, 1), dt.date(2026, 12, 31))
 
 
-def test_average_cost_of_pieces_held_in_number() -> None:
-    # OpenStax Principles of Accounting Vol. 1, inventory (m67890): 150 at 21, 225 at 27, 210 at
-    # 33, available 16,155; 300 sold. The book rounds the average to 27.62 first and prints a cost
-    # of 8,283 and a stock of 7,872; unrounded they are 8,284.62 and 7,870.38.
-    lots = [
-        Lot(quantity=150, cost_minor=150 * 21_00),
-        Lot(quantity=225, cost_minor=225 * 27_00),
-        Lot(quantity=210, cost_minor=210 * 33_00),
+def test_a_trip_says_its_sum_for_a_pencil() -> None:
+    rate = rate_on(MILEAGE_RATES, CANADA, dt.date(2025, 5, 1))
+    trip = Trip(
+        unit="km",
+        parts=driven_parts(rate, 126_4, 4_900_0),
+        source="the list",
+        rate_from=rate.valid_from,
+    )
+    # 100 km x 0.72 = 72.00 and 26.4 km x 0.66 = 17.424; together 89.42.
+    assert (trip.distance_tenths, trip.amount_minor) == (126_4, 89_42)
+    assert trip.words("CAD") == (
+        "100 km x 0.72 + 26.4 km x 0.66 = 89.42 (the list, from 2025-01-01)"
+    )
+
+
+def test_rates_are_written_with_the_decimals_they_need() -> None:
+    assert [rate_text(rate, "USD") for rate in (55_500, 70_000, 1, 120_000)] == [
+        "0.555",
+        "0.70",
+        "0.00001",
+        "1.20",
     ]
-    assert sum(lot.cost_minor for lot in lots) == 16155_00
-    assert average_cost(lots, 300) == 8284_62
-    assert 16155_00 - average_cost(lots, 300) == 7870_38
-    assert average_cost(lots, 1) == 27_62
-    assert average_cost([], 0) == 0
-    with pytest.raises(StockLotError):
-        average_cost(lots, 586)
+    assert rate_text(37_000, "JPY") == "37"
+
+
+def test_a_published_rate_is_found_by_currency_unit_and_day() -> None:
+    day = dt.date(2026, 5, 9)
+    for currency, unit, name in (("USD", "mi", US), ("GBP", "mi", UK), ("CAD", "km", CANADA)):
+        found = published_rate(MILEAGE_RATES, day, currency=currency, unit=unit)  # type: ignore[arg-type]
+        assert found.name == name
+    for currency, unit, asked in (
+        ("EUR", "km", None),
+        ("USD", "km", None),
+        ("USD", "mi", UK),
+        ("USD", "mi", "No such"),
+    ):
+        with pytest.raises(MileageRateError, match="Give the rate"):
+            published_rate(MILEAGE_RATES, day, currency=currency, unit=unit, name=asked)  # type: ignore[arg-type]
+    with pytest.raises(MileageRateError, match="2010"):
+        published_rate(MILEAGE_RATES, dt.date(2010, 5, 9), currency="USD", unit="mi")
