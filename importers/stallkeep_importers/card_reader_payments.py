@@ -25,7 +25,7 @@ class CardReaderPayments(TableImporter):
     profile = Profile(
         fields=names(
             "date time zone total amount subtotal fee net tip tax surcharge postage "
-            "discount currency kind state method external_id related_id payout_id "
+            "discount currency kind side state method external_id related_id payout_id "
             "payout_date tag_code reference title note quantity refunded balance rate "
             "instalment card_brand"
         ),

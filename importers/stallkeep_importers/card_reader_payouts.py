@@ -26,7 +26,8 @@ class CardReaderPayouts(TableImporter):
     gives = frozenset({"transaction"})
     profile = Profile(
         fields=names(
-            "payout_date date time zone net amount total fee currency state payout_id "
+            "payout_date date time zone net amount total fee currency side state "
+            "payout_id "
             "external_id covers note"
         ),
         needs=(("payout_date", "date"), ("net", "amount", "total"), ("payout_id", "payout_date")),

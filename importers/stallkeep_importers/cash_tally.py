@@ -6,8 +6,10 @@ from typing import cast
 
 from stallkeep_importers.cells.faults import Fault
 from stallkeep_importers.contract import CashCount, CashCountKind, Method, Outcome, TransactionKind
+from stallkeep_importers.rows.amounts import part_too_large
 from stallkeep_importers.rows.blocks import Block
 from stallkeep_importers.rows.building import transactions
+from stallkeep_importers.rows.payment_rows import KIND_UNCLEAR, like, said_refunds
 from stallkeep_importers.rows.profiles import Profile, names
 from stallkeep_importers.rows.readings import Convert
 from stallkeep_importers.rows.sheets import Sheet
@@ -25,7 +27,7 @@ class CashTally(TableImporter):
     gives = frozenset({"transaction", "cash_count"})
     profile = Profile(
         fields=names(
-            "date time zone cash amount total price quantity currency kind tag_code title "
+            "date time zone cash amount total price quantity currency kind side tag_code title "
             "note external_id tip"
         ),
         needs=(("date",), _BASES),
@@ -69,6 +71,11 @@ def _outcomes(block: Block, base: str) -> list[Outcome]:
     quantities = block.counts("quantity")
     if base == "price":
         amounts = [amount * quantity for amount, quantity in zip(amounts, quantities, strict=True)]
+    tips = block.money("tip")
+    _settle_refunds(block, amounts)
+    for place, (amount, tip) in enumerate(zip(amounts, tips, strict=True)):
+        if tip and abs(tip) > abs(amount):
+            block.fault(place, "tip", part_too_large("tip"))
     kinds: list[TransactionKind] = ["refund" if amount < 0 else "payment" for amount in amounts]
     cash: list[Method] = ["cash"] * len(block)
     found: list[Outcome] = list(
@@ -81,7 +88,7 @@ def _outcomes(block: Block, base: str) -> list[Outcome]:
                 "occurred_at": moments,
                 "method": cash,
                 "external_id": block.ids("external_id") if block.has("external_id") else None,
-                "tip_minor": block.money("tip") if block.has("tip") else None,
+                "tip_minor": list(map(like, amounts, tips)) if block.has("tip") else None,
                 "note": block.notes("note") if block.has("note") else None,
                 "quantity": quantities if block.has("quantity") else None,
                 **block.texts_of("tag_code", "title"),
@@ -101,6 +108,15 @@ def _outcomes(block: Block, base: str) -> list[Outcome]:
                 note=notes[place],
             )
     return found
+
+
+def _settle_refunds(block: Block, amounts: list[int]) -> None:
+    """Give refunds by word their minus; a mere note that contradicts the amount is a reject."""
+    for place in said_refunds(block, "kind"):
+        amounts[place] = -abs(amounts[place])
+    for place, field in said_refunds(block, "note", "title").items():
+        if amounts[place] > 0:
+            block.fault(place, field, KIND_UNCLEAR)
 
 
 def _box_words(block: Block) -> list[CashCountKind | None]:

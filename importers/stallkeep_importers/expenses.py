@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from stallkeep_importers.cells.faults import Fault
 from stallkeep_importers.contract import Choice, CostKind, Expense, Outcome, QuestionError
-from stallkeep_importers.rows.amounts import sheet_sample
+from stallkeep_importers.rows.amounts import part_too_large, sheet_sample
 from stallkeep_importers.rows.blocks import Block
+from stallkeep_importers.rows.payment_rows import KIND_UNCLEAR, said_refunds
 from stallkeep_importers.rows.profiles import Profile, names
 from stallkeep_importers.rows.readings import Convert
 from stallkeep_importers.rows.sheets import Sheet
@@ -23,7 +24,7 @@ class Expenses(TableImporter):
     gives = frozenset({"expense"})
     profile = Profile(
         fields=names(
-            "date total amount debit credit price tax currency category kind external_id "
+            "date total amount debit credit price tax currency category kind side external_id "
             "note title supplier rate balance"
         ),
         needs=(("date",), _BASES),
@@ -72,6 +73,8 @@ class _Expenses:
         """
         if sheet.options.spent_is or self._base == "debit":
             return -1 if sheet.options.spent_is == "minus" else 1
+        if "side" in sheet.places:
+            return -1
         amounts = [amount for amount in sheet_sample(sheet).money(self._base) if amount]
         minus = sum(1 for amount in amounts if amount < 0)
         if not minus or minus == len(amounts):
@@ -94,11 +97,14 @@ class _Expenses:
         days, _ = block.moments()
         amounts = self._spent(block)
         kinds = _kinds(block)
+        _refuse_given_back(block, amounts)
         taxes = block.money("tax")
         ids, notes = block.ids("external_id"), _notes(block)
         found: list[Outcome] = []
         for place, amount in enumerate(amounts):
             tax = taxes[place]
+            if tax and abs(tax) > abs(amount):
+                block.fault(place, "tax", part_too_large("tax"))
             found.append(
                 Expense(
                     record=block.records[place],
@@ -128,6 +134,13 @@ class _Expenses:
                 block.fault(place, "debit", _BOTH)
             found.append(abs(debit or 0) - abs(credit or 0))
         return found
+
+
+def _refuse_given_back(block: Block, amounts: list[int]) -> None:
+    """Reject rows that say they are refunds, and whose sign says that money was spent."""
+    for place, field in said_refunds(block, "kind", "category", "note").items():
+        if amounts[place] > 0:
+            block.fault(place, field, KIND_UNCLEAR)
 
 
 def _kinds(block: Block) -> list[CostKind]:

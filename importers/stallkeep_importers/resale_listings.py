@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from stallkeep_importers.cells.faults import Fault
 from stallkeep_importers.contract import Listing, Outcome
+from stallkeep_importers.resale_sales import TITLE_BLANK
 from stallkeep_importers.rows.blocks import Block
 from stallkeep_importers.rows.profiles import Profile, names
 from stallkeep_importers.rows.readings import Convert
@@ -46,6 +47,7 @@ class ResaleListings(TableImporter):
             ("name", "bezeichnung", "nom", "nombre", "nome", "naam", "namn", "navn", "jmeno"),
             "title",
         ),
+        states="listing_states",
         file_words=("listing", "inventory", "items", "angebot", "inserat", "artikel"),
     )
 
@@ -65,6 +67,8 @@ def _listings(block: Block) -> list[Outcome]:
     for place, price in enumerate(prices):
         if not references[place]:
             block.fault(place, "reference", _no_reference())
+        if not (titles[place] or "").strip():
+            block.fault(place, "title", TITLE_BLANK)
         if price is not None and price < 0:
             block.fault(place, "price", _negative())
         found.append(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from stallkeep_importers.cells.faults import Fault
-from stallkeep_importers.contract import Outcome
+from stallkeep_importers.contract import Outcome, TransactionKind
 from stallkeep_importers.rows.amounts import Amounts, sheet_sample
 from stallkeep_importers.rows.blocks import Block
 from stallkeep_importers.rows.building import transactions
@@ -26,7 +26,7 @@ class ResaleSales(TableImporter):
     profile = Profile(
         fields=names(
             "date time zone title price total amount subtotal fee net postage postage_cost "
-            "tax discount surcharge currency kind state reference external_id related_id "
+            "tax discount surcharge currency kind side state reference external_id related_id "
             "payout_id tag_code note quantity refunded size category payout_date rate"
         ),
         needs=(("date",), _BASES, ("title", "reference", "tag_code")),
@@ -74,6 +74,7 @@ class _Sales:
         refunded, marks = self._refunds.read(block, states, paid.amounts)
         refunds = {place for place, kind in enumerate(kinds) if kind == "refund"}
         quantities = block.counts("quantity", minus_at=refunds)
+        _refuse_nameless(block, kinds)
         if self._amounts.rule.base == "price":
             _refuse_unclear(block, quantities)
         parts = {
@@ -112,6 +113,16 @@ class _Sales:
         return found
 
 
+def _refuse_nameless(block: Block, kinds: list[TransactionKind]) -> None:
+    """Reject sales that do not say of what: no title, or one of blanks, and no other word."""
+    cells = zip(*(block.cells(field) for field in ("title", "reference", "tag_code")), strict=True)
+    for place, (title, *others) in enumerate(cells):
+        is_blank = bool(title) and not title.strip()
+        is_nameless = not title.strip() and not any(map(str.strip, others))
+        if kinds[place] == "sale" and (is_blank or is_nameless):
+            block.fault(place, "title", TITLE_BLANK)
+
+
 def _refuse_unclear(block: Block, quantities: list[int]) -> None:
     """Reject rows of several pieces, or with a discount, where nothing but a price is given."""
     discounts = block.money("discount")
@@ -122,6 +133,11 @@ def _refuse_unclear(block: Block, quantities: list[int]) -> None:
             block.fault(place, "discount", _DISCOUNTED)
 
 
+TITLE_BLANK = Fault(
+    "title-blank",
+    "The row does not say what the piece is: its title is blank.",
+    "Write the title of the piece and send the row again.",
+)
 _DISCOUNTED = Fault(
     "price-or-discount",
     "The row has a discount, and does not say whether its price is before or after it.",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from stallkeep_importers.cells.faults import Fault
+from stallkeep_importers.cells.money import unwrapped
 from stallkeep_importers.contract import Counted, Outcome
 from stallkeep_importers.rows.blocks import Block
 from stallkeep_importers.rows.profiles import Profile, names
@@ -50,7 +51,7 @@ def _counted(block: Block) -> list[Outcome]:
             Counted(
                 record=block.records[place],
                 line=block.lines[place],
-                tag_code=(code or "").strip(),
+                tag_code=unwrapped(code or ""),
                 quantity=quantities[place],
                 counted_on=days[place],
             )

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from itertools import count
 
 from stallkeep_importers.cells.faults import Fault
+from stallkeep_importers.cells.money import unwrapped
 from stallkeep_importers.contract import Outcome, Stub
 from stallkeep_importers.rows.blocks import Block
 from stallkeep_importers.rows.profiles import Profile, names
@@ -66,7 +67,7 @@ def _stubs(block: Block, positions: Iterator[int]) -> list[Outcome]:
             Stub(
                 record=block.records[place],
                 line=block.lines[place],
-                tag_code=code.strip(),
+                tag_code=unwrapped(code),
                 position=next(positions),
                 day=days[place],
                 price_minor=price,

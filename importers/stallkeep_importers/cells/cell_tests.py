@@ -12,6 +12,9 @@ from stallkeep_importers.cells.money import written
 from stallkeep_importers.cells.times import time_of
 from stallkeep_importers.words import cell_words, plain
 
+# what a card is, as often as which way the money went
+CARDS_TOO = frozenset({"d", "c", "debit", "credit", "debet", "kredit", "debito", "credito"})
+_SIGNS = {"+": "in", "-": "out", "−": "out"}
 _CODE = re.compile("[0-9A-Z]{2,6}(?:-?[0-9A-Z]{2,6}){0,2}")
 
 
@@ -34,6 +37,24 @@ def is_no_method(cell: str) -> bool:
     """Say whether a cell of a column headed "type" is anything but a means of payment."""
     word = plain(cell)
     return word in cell_words("kinds") or word not in cell_words("methods")
+
+
+def side_of(cell: str) -> str | None:
+    """Read "CR" or "DR" in a column of its own: "in", "out" or None."""
+    text = cell.strip()
+    if text in _SIGNS:
+        return _SIGNS[text]
+    return cell_words("sides").get(plain(text))
+
+
+def is_side(cell: str) -> bool:
+    """Say whether a cell says which way the money went, and can say nothing else of a card."""
+    return side_of(cell) is not None and plain(cell) not in CARDS_TOO
+
+
+def is_plain_side(cell: str) -> bool:
+    """Say whether a cell says which way the money went, whatever its column is called."""
+    return is_side(cell) and len(plain(cell)) != 1
 
 
 def is_time(cell: str) -> bool:

@@ -113,7 +113,7 @@ def marks_of(number: str, digits: int) -> frozenset[Mark]:
     readings = {mark: digits_under(number, mark) for mark in MARKS}
     possible = {mark: found for mark, found in readings.items() if found is not None}
     if digits == 0 and len(possible) == 2:
-        whole = {mark: found for mark, found in possible.items() if not found[1].strip("0")}
+        whole = {mark: found for mark, found in possible.items() if not found[1]}
         possible = whole or possible
     return frozenset(possible)
 

@@ -24,7 +24,7 @@ _TIME = re.compile(
 _USUAL = re.compile("(?:[01][0-9]|2[0-3]):[0-5][0-9]:[0-5][0-9]")
 _OFFSET = re.compile(r"(?:UTC|GMT)?\s?(?P<sign>[-+−])(?P<hours>[0-9]{1,2}):?(?P<minutes>[0-9]{2})?")
 _LONGEST = 50
-_NO_HALF = frozenset({"uhr", "h", "kl", "hrs", "hr", "godz", "hod"})
+_NO_HALF = frozenset({"uhr", "h", "kl", "hrs", "hr", "godz", "hod", "uur", "u"})
 
 
 def time_of(text: str) -> tuple[dt.time, str] | Fault | None:

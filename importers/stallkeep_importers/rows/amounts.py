@@ -84,6 +84,9 @@ class Amounts:
             amounts = _added(amounts, fees)
         for part in rule.on_top:
             amounts = _added(amounts, parts[part])
+        for part, values in parts.items():
+            if any(values):
+                self._check_part(block, part, amounts, values)
         if rule.has_net_law:
             self._check_net(block, amounts, fees)
         if rule.sum_law:
@@ -108,6 +111,16 @@ class Amounts:
             ),
             facts={"columns": [header, other], "values": [amount, value]},
         )
+
+    def _check_part(self, block: Block, part: str, amounts: list[int], values: Values) -> None:
+        """Note rows one of whose parts is larger than what was paid, or goes the other way."""
+        for place, (amount, value) in enumerate(zip(amounts, values, strict=True)):
+            if not value:
+                continue
+            if abs(value) > abs(amount):
+                block.fault(place, part, part_too_large(part))
+            elif value < 0 < amount:
+                block.fault(place, part, _other_way(part))
 
     def _check_net(self, block: Block, amounts: list[int], fees: Values) -> None:
         nets = block.money("net")
@@ -268,6 +281,23 @@ def _subsets(parts: Sequence[str]) -> Iterator[frozenset[str]]:
 def _added(amounts: list[int], values: Values) -> list[int]:
     """Add values by row; None adds nothing."""
     return [amount + (value or 0) for amount, value in zip(amounts, values, strict=True)]
+
+
+def part_too_large(part: str) -> Fault:
+    """Say that a part of an amount is larger than the amount."""
+    return Fault(
+        "part-too-large",
+        f"The {part} is larger than the whole amount.",
+        f"Correct the {part} or the amount and send the row again.",
+    )
+
+
+def _other_way(part: str) -> Fault:
+    return Fault(
+        "part-contradicts",
+        f"The {part} is below nought, the amount is not.",
+        f"Correct the {part} and send the row again.",
+    )
 
 
 def _disagreement(header: str) -> Fault:

@@ -6,12 +6,13 @@ import datetime as dt
 import re
 from collections.abc import Callable, Collection, Mapping, Sequence
 
+from stallkeep_importers.cells.cell_tests import side_of
 from stallkeep_importers.cells.faults import Fault
 from stallkeep_importers.cells.money_columns import Amount, Foreign
 from stallkeep_importers.cells.personal import SHORTEST_CARD, blanked, without_card_numbers
 from stallkeep_importers.contract import Reject
 from stallkeep_importers.currencies import currencies_of
-from stallkeep_importers.rows.columns import DATE_FIELDS, MONEY_FIELDS
+from stallkeep_importers.rows.columns import DATE_FIELDS, MONEY_FIELDS, SIDED
 from stallkeep_importers.rows.sheets import Sheet
 from stallkeep_importers.words import plain_among
 
@@ -31,6 +32,7 @@ class Block:
         currency: ISO code of every row's amounts, or one for each.
         faults: Row to its first fault and the field it is in.
         amounts: Field of money to its amounts by row, as the file writes them, once read.
+        pieces: Numbers of pieces by row, once read.
         left_out: Rows that are skips because nothing was paid.
     """
 
@@ -47,6 +49,7 @@ class Block:
         self.lines = lines
         self.faults: dict[int, tuple[str, Fault]] = {}
         self.amounts: dict[str, list[int | None]] = {}
+        self.pieces: list[int] = []
         self.left_out: set[int] = set()
         self._columns = list(zip(*rows, strict=True)) or [()] * sheet.table.width
         self.currency: str | list[str] = self._currency()
@@ -120,18 +123,23 @@ class Block:
         values = column.values(self.cells(field), self.currency)
         if column.foreign:
             self._take_foreign(field, values)
+        if field in SIDED and self.has("side"):
+            self._take_sides(field, values)
         if column.faulty:
             for place, value in enumerate(values):
                 if isinstance(value, Fault):
                     self.fault(place, field, value)
                     values[place] = None
-        if required:
-            for place, value in enumerate(values):
-                if value is None:
-                    self.fault(place, field, _missing(self.sheet.header_of(field), "amount"))
-                    values[place] = 0
+        if required and None in values:
+            self._require(field, values)
         self.amounts[field] = values  # type: ignore[assignment]
         return list(self.amounts[field])
+
+    def _require(self, field: str, values: list[Amount]) -> None:
+        for place, value in enumerate(values):
+            if value is None:
+                self.fault(place, field, _missing(self.sheet.header_of(field), "amount"))
+                values[place] = 0
 
     def moments(self) -> tuple[list[dt.date], list[dt.datetime | None]]:
         """Read the days and moments of all rows; a row without a day is faulty."""
@@ -178,7 +186,13 @@ class Block:
             elif text:
                 self.fault(place, field, _no_count(cell))
             found.append(value)
+        self.pieces = found
         return found
+
+    @property
+    def summed(self) -> Mapping[str, Sequence[int | None]]:
+        """What a totals line may sum up: amounts, or pieces where there is no money."""
+        return self.amounts or ({"quantity": self.pieces} if self.pieces else {})
 
     def meanings(
         self, field: str, words: Mapping[str, str], unknown: Callable[[str], Fault]
@@ -274,6 +288,17 @@ class Block:
             return self.sheet.currency
         return next(iter(found)) if len(found) == 1 else None
 
+    def _take_sides(self, field: str, values: list[Amount]) -> None:
+        """Let a column of CR and DR give amounts their sign; a minus must agree with it."""
+        for place, (cell, value) in enumerate(zip(self.cells("side"), values, strict=True)):
+            if not isinstance(value, int):
+                continue
+            side = side_of(cell)
+            if side is None or (value < 0 and side == "in"):
+                self.fault(place, "side", _no_side(cell))
+            elif side == "out":
+                values[place] = -abs(value)
+
     def _take_foreign(self, field: str, values: list[Amount]) -> None:
         """Let the sign of the amount read first name the row's currency, where no column does."""
         currencies = (
@@ -303,6 +328,14 @@ def _no_count(cell: str) -> Fault:
         "quantity-unreadable",
         f"“{cell[:40]}” is no number of pieces.",
         "Write a whole number, none below nought.",
+    )
+
+
+def _no_side(cell: str) -> Fault:
+    return Fault(
+        "sign-unreadable",
+        f"“{cell[:40]}” beside the amount does not say whether money came or went.",
+        "Write CR for money that came and DR for money that went.",
     )
 
 

@@ -13,8 +13,10 @@ from stallkeep_importers.cells.cell_tests import (
     is_moment,
     is_money,
     is_no_method,
+    is_plain_side,
     is_time,
     share,
+    side_of,
 )
 from stallkeep_importers.contract import MappedColumn, Options, QuestionError
 from stallkeep_importers.rows.heading_senses import senses_of, tongues_of
@@ -26,13 +28,14 @@ MONEY_FIELDS = frozenset(
     {"amount", "cash", "total", "subtotal", "net", "price", "discount", "refunded", "balance"}
     | {"fee", "tip", "tax", "surcharge", "postage", "postage_cost", "debit", "credit"}
 )
+SIDED = frozenset({"amount", "cash", "total", "subtotal", "net", "price"})
 DATE_FIELDS = frozenset({"date", "payout_date", "listed_on", "ended_on"})
 OWN = 0.9
 ENOUGH = 0.75
 _SAID = "you said so"
 _MOMENTS = "header word, and whole moments in the cells"
 _ALIKE = 0.8
-_AMOUNTS = frozenset({"amount", "cash", "total", "subtotal", "net", "price", "debit", "credit"})
+_AMOUNTS = SIDED | {"debit", "credit"}
 _STAND_INS = {"amount": _AMOUNTS, "date": DATE_FIELDS}
 
 
@@ -86,7 +89,8 @@ def map_columns(
         ]
         best = max(open_to_it, key=lambda found: (found.sureness, -found.rank), default=None)
         if best and best.sureness >= ENOUGH:
-            _refuse_twins(best, open_to_it, rows, headings)
+            rivals = [each for each in open_to_it if not _is_other(each, candidates)]
+            _refuse_twins(best, rivals, rows, headings)
             taken[best.index] = best
     guesses = list(
         _guesses(headings, rows, [each for each in fields if each in profile.guessed], taken)
@@ -190,7 +194,18 @@ def _test_of(field: str) -> Callable[[str], bool] | None:
         return is_time
     if field == "kind":
         return is_no_method
+    if field == "side":
+        return lambda cell: side_of(cell) is not None
     return None
+
+
+def _is_other(found: Candidate, candidates: Sequence[Candidate]) -> bool:
+    """Say whether a column is another field alone, as "Kosten" is a fee beside an amount."""
+    others = {each.field for each in candidates if each.index == found.index} - {found.field}
+    return any(
+        {each.index for each in candidates if each.field == field} == {found.index}
+        for field in others
+    )
 
 
 def _refuse_twins(
@@ -257,6 +272,7 @@ def _examples(rows: Sequence[Sequence[str]], index: int) -> list[str]:
 
 _LOOKS: tuple[tuple[str, Callable[[str], bool], float, str], ...] = (
     ("date", is_date, 0.8, "cells look like dates"),
+    ("side", is_plain_side, 0.8, "cells say which way the money went"),
     ("tag_code", is_code, 0.8, "cells look like tag codes"),
     ("amount", has_decimals, 0.6, "cells look like amounts"),
 )

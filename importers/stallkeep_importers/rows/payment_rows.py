@@ -10,7 +10,7 @@ from stallkeep_importers.cells.personal import blanked
 from stallkeep_importers.contract import Skip, TransactionKind
 from stallkeep_importers.rows.blocks import Block
 from stallkeep_importers.rows.sheets import Sheet
-from stallkeep_importers.words import cell_words, plain_among
+from stallkeep_importers.words import cell_words, plain, plain_among
 
 _KINDS: dict[str, tuple[TransactionKind, str | None]] = {
     "payment": ("payment", None),
@@ -24,6 +24,8 @@ _KINDS: dict[str, tuple[TransactionKind, str | None]] = {
     "instalment": ("payment", "instalment"),
 }
 _DETAILS = {"refunded": "refunded", "partly_refunded": "partly_refunded"}
+_BACK = frozenset({"refund", "partial", "dispute"})
+_LONGEST_WORD = 30
 _AWAY = frozenset({"refund", "fee"})
 
 
@@ -54,6 +56,9 @@ class Kinds:
             for place, amount in enumerate(amounts):
                 if amount < 0:
                     kinds[place] = "refund"
+            for place, field in said_refunds(block, "note", "title").items():
+                if amounts[place] > 0:
+                    block.fault(place, field, KIND_UNCLEAR)
             return kinds, details
         if min(amounts, default=0) >= 0 and set(words) <= {"payment"}:
             return kinds, details
@@ -165,6 +170,23 @@ class Refunds:
         return amount is not None and amount.negative
 
 
+def said_refunds(block: Block, *fields: str) -> dict[int, str]:
+    """Give the rows one of whose cells says, and says only, that money went back, and its field."""
+    found: dict[int, str] = {}
+    for field in fields:
+        cells = block.cells(field) if block.has(field) else ()
+        telling = {cell for cell in set(cells) if len(cell) <= _LONGEST_WORD and _is_back(cell)}
+        for place, cell in enumerate(cells if telling else ()):
+            if cell in telling:
+                found.setdefault(place, field)
+    return found
+
+
+def _is_back(cell: str) -> bool:
+    word = cell.strip(" .!").casefold() if cell.isascii() else plain(cell)
+    return cell_words("kinds").get(word) in _BACK
+
+
 def like(amount: int, value: int | None) -> int | None:
     """Give a part the sign of its amount."""
     return -abs(value) if value is not None and amount < 0 else value
@@ -209,6 +231,11 @@ def _no_state(header: str) -> Fault:
     )
 
 
+KIND_UNCLEAR = Fault(
+    "kind-unclear",
+    "The row says that money went back, and its amount says that money came.",
+    "Write the amount with a minus if it went back, or other words if it came.",
+)
 _CONTRADICTION = Fault(
     "sign-contradicts-kind",
     "The sign of the amount contradicts what the row says it is.",

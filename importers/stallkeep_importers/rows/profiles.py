@@ -24,6 +24,7 @@ class Profile(msgspec.Struct, frozen=True):
         day_fields: Fields that may say when a row happened, the best first.
         guessed: Fields that may be told by cells alone, where one column only can be it.
         together: Field whose equal cells, row below row, are read in one block.
+        states: Table of the words its column of states holds.
         also: Plain headings that mean a field in these files, whatever they mean elsewhere.
     """
 
@@ -34,4 +35,5 @@ class Profile(msgspec.Struct, frozen=True):
     day_fields: tuple[str, ...] = ("date",)
     also: Mapping[str, str] = {}
     together: str | None = None
-    guessed: frozenset[str] = frozenset({"date", "amount"})
+    states: str = "states"
+    guessed: frozenset[str] = frozenset({"date", "amount", "side"})

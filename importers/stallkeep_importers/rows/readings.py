@@ -175,7 +175,7 @@ class Reading:
     ) -> int:
         """Judge one doubtful row of a block; give 0 where it stays data, else 1."""
         row = block.rows[number]
-        values = {field: amounts[number] for field, amounts in block.amounts.items()}
+        values = {field: amounts[number] for field, amounts in block.summed.items()}
         if number not in block.faults:
             if not self._totals.agrees(values):
                 return 0
@@ -189,7 +189,7 @@ class Reading:
 
     def _refuse_unclear_total(self, block: Block, number: int) -> None:
         """Note a row that says it is a total, can be read as data, and is no sum of others."""
-        values = {field: amounts[number] for field, amounts in block.amounts.items()}
+        values = {field: amounts[number] for field, amounts in block.summed.items()}
         if number not in block.faults and not self._totals.agrees(values):
             block.fault(number, "", _UNCLEAR_TOTAL)
 
@@ -215,6 +215,8 @@ class Reading:
 
     def _judged(self, batch: RecordBatch, place: int, row: list[str], as_reject: Reject) -> _Found:
         """Say what a row is that cannot be data as it stands."""
+        if not any(map(str.strip, row)):
+            return self._skip(batch, place, "blank")
         code = self._code_of(batch.first_record + place, row)
         if code:
             return self._skip(batch, place, code)

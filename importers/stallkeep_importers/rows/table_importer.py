@@ -21,6 +21,7 @@ from stallkeep_importers.rows.columns import ENOUGH, ask_columns, map_columns
 from stallkeep_importers.rows.profiles import Profile
 from stallkeep_importers.rows.readings import Convert, Reading
 from stallkeep_importers.rows.sheets import Sheet
+from stallkeep_importers.rows.unclear_columns import refuse_unclear
 from stallkeep_importers.tables.records import kept_together
 from stallkeep_importers.tables.table import Table, open_table, sample_table
 
@@ -61,6 +62,7 @@ class TableImporter(ABC):
     def _read(self, table: Table, options: Options) -> Iterator[Layout | Notice | Outcome]:
         sheet = Sheet(table, self.profile, options)
         _check_needs(sheet, self.profile)
+        refuse_unclear(sheet, self.profile)
         convert = self.rows(sheet)
         yield sheet.layout()
         with table.batches() as batches:

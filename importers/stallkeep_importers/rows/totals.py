@@ -62,7 +62,7 @@ class Totals:
         if stop <= start:
             return
         left_out = [place for place in block.left_out if start <= place < stop]
-        for field, values in block.amounts.items():
+        for field, values in block.summed.items():
             amount = sum(filter(None, values[start:stop]))
             unpaid = sum(values[place] or 0 for place in left_out)
             for sums, more in (

@@ -17,7 +17,7 @@ from itertools import islice
 
 import msgspec
 
-from stallkeep_importers.words import heading_words, plain_among
+from stallkeep_importers.words import heading_words, plain_heading
 
 DELIMITERS = (",", ";", "\t", "|")
 MAX_CELL_CHARS = 16 << 20
@@ -106,7 +106,9 @@ def known_headings(row: Sequence[str]) -> int:
     return sum(
         1
         for cell in row
-        if cell and len(cell) <= _HEADING_CHARS and plain_among(bare_heading(cell), words) in words
+        if cell
+        and len(cell) <= _HEADING_CHARS
+        and plain_heading(bare_heading(cell), words) in words
     )
 
 

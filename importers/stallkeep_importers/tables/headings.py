@@ -14,7 +14,7 @@ import msgspec
 from stallkeep_importers.cells.times import fixed_zone
 from stallkeep_importers.currencies import currencies_of
 from stallkeep_importers.tables.dialects import known_headings, looks_typed
-from stallkeep_importers.words import cell_words, heading_words, plain, plain_among
+from stallkeep_importers.words import cell_words, heading_words, plain, plain_heading
 
 HEADER_WITHIN = 60
 _CODE_CHARS = 3
@@ -63,11 +63,11 @@ def heading(cell: str) -> Heading:
     bare, units = _units(_NUMBER_SIGN.sub(r"\1 number ", text))
     known = heading_words()
     notes = [unit for unit in units if not _is_unit(unit)]
-    whole = plain_among(bare, known)
-    full = plain_among(" ".join([bare, *notes]), known)
+    whole = plain_heading(bare, known)
+    full = plain_heading(" ".join([bare, *notes]), known)
     qualifies = not cell_words("qualifiers").keys().isdisjoint(plain(" ".join(notes)).split())
     if full in known or qualifies or not whole:
-        whole = full or plain_among(text, known)
+        whole = full or plain_heading(text, known)
     zone = next((unit for unit in units if fixed_zone(unit) or _IANA.fullmatch(unit)), "")
     if whole.endswith((" utc", " gmt")):
         whole, zone = whole[:-4].removesuffix(" in"), "UTC"

@@ -14,6 +14,13 @@ import msgspec
 
 _PLAIN_SEPARATOR = " "
 _HUMP = re.compile(r"(?<=[a-z])(?=[A-Z])")
+_SHORT_NUMBER = re.compile(
+    r"(?:n o|no|nr|num|nro|n|c) (?:(?:de|di|da|do|del|della) )?(.+)|(.+) (?:no|nr|num|n)"
+)
+_LONG_NUMBER = (
+    *("{} number", "numero {}", "numero de {}", "numero di {}", "numero da {}", "numero do {}"),
+    *("{}nummer", "{}snummer", "{} nummer", "numer {}", "cislo {}"),
+)
 
 
 class Language(msgspec.Struct, frozen=True):
@@ -31,6 +38,7 @@ class Language(msgspec.Struct, frozen=True):
         costs: Cost category to cell words.
         totals: ``words``: what a totals line begins with.
         qualifiers: ``including`` and ``excluding``: words between an amount and its parts.
+        sides: ``in`` and ``out``: what a column beside the amount says instead of a sign.
     """
 
     code_pages: tuple[str, ...]
@@ -44,6 +52,7 @@ class Language(msgspec.Struct, frozen=True):
     costs: dict[str, tuple[str, ...]]
     totals: dict[str, tuple[str, ...]]
     qualifiers: dict[str, tuple[str, ...]]
+    sides: dict[str, tuple[str, ...]]
 
 
 @cache
@@ -83,13 +92,23 @@ def plain_among(text: str, known: Container[str]) -> str:
     return parted if parted in known else whole
 
 
+def plain_heading(text: str, known: Container[str]) -> str:
+    """Bring a heading to plain form, "N° facture" and "Bestell-Nr." written out where known so."""
+    found = plain_among(text, known)
+    match = None if found in known else _SHORT_NUMBER.fullmatch(found)
+    if not match:
+        return found
+    written_out = (form.format(match[1] or match[2]) for form in _LONG_NUMBER)
+    return next((form for form in written_out if form in known), found)
+
+
 @cache
 def cell_words(table: str) -> Mapping[str, str]:
     """Plain cell word to its meaning, all languages together.
 
     Args:
         table: ``kinds``, ``cash``, ``states``, ``listing_states``, ``methods``, ``costs``,
-            ``totals`` or ``qualifiers``.
+            ``totals``, ``qualifiers`` or ``sides``.
     """
     merged: dict[str, str] = {}
     for language in languages().values():

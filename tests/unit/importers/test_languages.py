@@ -40,7 +40,7 @@ SALES = {
     "cs": ("Datum prodeje", "Položka", "Prodejní cena", "Poštovné", "Provize"),
     "ja": ("販売日", "商品名", "販売価格", "送料", "販売手数料"),
 }
-TABLES = ("kinds", "cash", "states", "listing_states", "methods", "costs")
+TABLES = ("kinds", "cash", "states", "listing_states", "methods", "costs", "sides")
 
 
 def test_there_are_the_twelve_languages() -> None:

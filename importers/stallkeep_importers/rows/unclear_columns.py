@@ -1,0 +1,86 @@
+"""Columns under headings nobody knows whose cells would change what a row is: asked about."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping, Sequence
+
+from stallkeep_importers.cells.cell_tests import CARDS_TOO, share
+from stallkeep_importers.contract import QuestionError
+from stallkeep_importers.rows.columns import ask_columns
+from stallkeep_importers.rows.profiles import Profile
+from stallkeep_importers.rows.sheets import Sheet
+from stallkeep_importers.words import cell_words, plain, plain_among
+
+_USUAL = {"kind": {"payment", "instalment", "adjustment"}, "state": {"completed", "live"}}
+_KNOWN = 0.5
+_SAYS = {
+    "kind": "what kind of row each is",
+    "state": "what became of each",
+    "side": "whether money came or went",
+}
+
+
+def refuse_unclear(sheet: Sheet, profile: Profile) -> None:
+    """Ask about a column that is not used and speaks of refunds, of declined tries, of CR and DR.
+
+    A payment that was declined, or money that went back, must not be taken for money that came
+    only because nobody knows the column's heading.
+
+    Raises:
+        QuestionError: There is such a column, and nobody has said that it is none.
+    """
+    for field, words in _tables(profile).items():
+        if field not in profile.fields or field in sheet.places or field in sheet.options.columns:
+            continue
+        for place, header in sheet.more:
+            cells = [row[place] for row in sheet.table.sample]
+            told = _telling(cells, words, _USUAL[field])
+            if not told and not sheet.table.is_whole and _all_known(cells, words):
+                told = cells[:1]  # what is out of the usual may stand far below
+            if told:
+                raise _question(sheet, field, header, told)
+    _refuse_unclear_side(sheet, profile)
+
+
+def _refuse_unclear_side(sheet: Sheet, profile: Profile) -> None:
+    """Ask whether "debit" and "credit" are ways of the money, or kinds of card."""
+    place = sheet.places.get("side")
+    if place is None or "card_brand" not in profile.fields or "side" in sheet.options.columns:
+        return
+    cells = {plain(row[place]) for row in sheet.table.sample} - {""}
+    if cells <= CARDS_TOO:
+        raise _question(sheet, "side", sheet.header_of("side"), sorted(cells))
+
+
+def _tables(profile: Profile) -> dict[str, Mapping[str, str]]:
+    """Give the words of kinds and states, ways of paying and names of cash left out."""
+    others = {**cell_words("methods"), **cell_words("cash")}
+    kinds = {word: kind for word, kind in cell_words("kinds").items() if word not in others}
+    return {"kind": kinds, "state": cell_words(profile.states)}
+
+
+def _telling(cells: Sequence[str], words: Mapping[str, str], usual: Collection[str]) -> list[str]:
+    """Give cells that say something out of the usual, where most cells are words we know."""
+    if share(lambda cell: plain_among(cell, words) in words, cells) < _KNOWN:
+        return []
+    found = dict.fromkeys(cell.strip() for cell in cells if cell.strip())
+    return [cell for cell in found if words.get(plain_among(cell, words), "") not in {"", *usual}]
+
+
+def _all_known(cells: Sequence[str], words: Mapping[str, str]) -> bool:
+    return share(lambda cell: plain_among(cell, words) in words, cells) == 1
+
+
+def _question(sheet: Sheet, field: str, header: str, told: Sequence[str]) -> QuestionError:
+    question = ask_columns(sheet.table.headings, [field], sheet.table.sample)
+    shown = ", ".join(f"“{cell[:40]}”" for cell in told[:2])
+    question.code = "column-unclear"
+    question.detail = (
+        f"The column “{header}” holds {shown} and may say {_SAYS[field]}; its heading does not "
+        "tell."
+    )
+    question.advice = (
+        f"Say columns={field}={header} if it does, and columns={field}= with nothing behind it "
+        "if it does not."
+    )
+    return question
