@@ -26,6 +26,9 @@ from stallkeep_importers.contract import (
 )
 
 SLICE_ROWS: Final = 16384
+FIRST_SLICE_ROWS: Final = 1024
+"""The database has nothing to do until the first slice is laid out; the next ones are twice as long
+each, up to SLICE_ROWS."""
 TURN_SECONDS: Final = 0.0005
 
 Reading: TypeAlias = Iterator[Layout | Notice | Outcome]
@@ -95,8 +98,11 @@ async def read_ahead(
         currency: The shop's; listings and event rows in another one become rejects.
     """
 
+    lengths = _slice_lengths()
+
     def next_parts() -> Parts | None:
-        outcomes = _guarded(importer, lambda: list(islice(reading, SLICE_ROWS)))
+        length = next(lengths)
+        outcomes = _guarded(importer, lambda: list(islice(reading, length)))
         return _sorted(outcomes, stager, currency) if outcomes else None
 
     ahead = asyncio.create_task(asyncio.to_thread(next_parts))
@@ -109,6 +115,13 @@ async def read_ahead(
         _turns.rest()
         if not ahead.cancel() and not ahead.cancelled():
             ahead.exception()  # the caller has failed already; this one must not surface later
+
+
+def _slice_lengths() -> Iterator[int]:
+    length = min(FIRST_SLICE_ROWS, SLICE_ROWS)
+    while True:
+        yield length
+        length = min(2 * length, SLICE_ROWS)
 
 
 def _guarded(importer: Importer, work: Callable[[], _T]) -> _T:
