@@ -40,6 +40,7 @@ from stallkeep.domain.matching.types import (
     Reconciliation,
     Report,
 )
+from stallkeep.domain.matching.unlikely import drop_unlikely
 
 CHAINS = 32
 WARM = 5
@@ -167,7 +168,9 @@ def _weighed(
 def _sampled(problem: Problem, seed: int, budget: Budget) -> Sampler:
     scale = budget.effort * min(1.0, max(0.25, WORK / max(len(problem.lines), 1)))
     chains = CHAINS if len(problem.lines) <= MANY_LINES else CHAINS // 2
-    start = first_look(problem, _expected_odds(problem), chains, np.random.default_rng(seed))
+    odds = _expected_odds(problem)
+    start = first_look(problem, odds, chains, np.random.default_rng(seed))
+    drop_unlikely(problem, start, odds)
     sampler = Sampler(
         problem,
         chains=chains,

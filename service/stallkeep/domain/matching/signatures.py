@@ -176,6 +176,16 @@ class Listed:
         self.modes = modes
         self.unlisted = unlisted
 
+    def only(self, rows: NDArray[np.bool_]) -> Listed:
+        """The same with some of the signatures."""
+        return Listed(
+            self.sizes[rows],
+            self.columns[rows],
+            self.members[rows],
+            self.modes[rows],
+            self.unlisted,
+        )
+
 
 def list_signatures(
     universe: Universe,
