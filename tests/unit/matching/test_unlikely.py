@@ -27,7 +27,7 @@ def test_what_is_dropped_stays_in_the_sum_of_its_size() -> None:
         line = problem.lines[i]
         likely = np.where(line.listed.sizes == 1, line.listed.modes @ one, line.listed.modes @ many)
         listed = problem.set_weights(line, odds) * likely * kind[line.listed.sizes - 1]
-        out = np.bincount(line.listed.sizes, listed, minlength=5)
+        out: Floats = np.bincount(line.listed.sizes, listed, minlength=5).astype(np.float64)
         out[2:] += (line.extra * kind[KIND_OF_EXTRA])[2:] * line.sizes[2:]
         return out
 
