@@ -97,7 +97,6 @@ async def read_ahead(
         stager: Lays out the transactions.
         currency: The shop's; listings and event rows in another one become rejects.
     """
-
     lengths = _slice_lengths()
 
     def next_parts() -> Parts | None:
