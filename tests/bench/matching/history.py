@@ -46,5 +46,5 @@ def main(sellers: int, events: int, first: int, names: list[str]) -> None:
 
 
 if __name__ == "__main__":
-    numbers = [int(x) for x in sys.argv[1:4]] + [10, 6, 6000][len(sys.argv[1:4]) :]
-    main(*numbers, sys.argv[4:] or ["easy", "typical", "typical_count", "haggler"])
+    many, long, seed = [int(x) for x in sys.argv[1:4]] + [10, 6, 6000][len(sys.argv[1:4]) :]
+    main(many, long, seed, sys.argv[4:] or ["easy", "typical", "typical_count", "haggler"])
