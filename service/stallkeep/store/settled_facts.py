@@ -16,9 +16,9 @@ from stallkeep.domain.settled import Settled
 from stallkeep.domain.tax import TaxSettings
 from stallkeep.store.connection import Connection
 
-# Sales and items are looked up one by one: joined as a table, a database that has not counted its
-# rows yet (a new one) reads all of the stock again and again. By case, not coalesce: that one would
-# keep row level security from the index.
+# Rows of other tables are read by lists of their ids and joined by hash (`_PLANNED_AS`): what is
+# read is the event's alone however big the shop is, and a database that has not counted its rows
+# yet (a new one) does not read them again for each other.
 _SETTLED: Final = """
 with paid as materialized (
   select t.id, t.occurred_on as day, coalesce(t.method, 'other') as method,
@@ -37,20 +37,37 @@ group_of_payments as materialized (
          count(*) as payments, sum(amount_minor) as amount_minor, sum(tip_minor) as tip_minor,
          coalesce(sum(tax_minor), 0) as tax_minor, sum(fee_minor) as fee_minor
     from paid group by 1, 2, 3, 4, 5, 6),
+sale_of as materialized (
+  select id, transaction_id from sale
+   where shop_id = $1 and state = 'done'
+     and transaction_id = any(array(select id from paid where state = 'matched'))),
 line as materialized (
   select p.id, p.day, l.item_id, l.quantity, l.price_minor, l.cost_minor, l.state = 'sold' as kept
-    from paid p
-   cross join lateral (select id from sale where shop_id = $1 and transaction_id = p.id
-                         and state = 'done' offset 0) s
-   cross join lateral (select item_id, quantity, price_minor, cost_minor, state from sale_line
-                        where shop_id = $1 and sale_id = s.id and item_id is not null offset 0) l
-   where p.state = 'matched'),
+    from sale_line l
+    join sale_of s on s.id = l.sale_id
+    join paid p on p.id = s.transaction_id
+   where l.shop_id = $1 and l.item_id is not null
+     and l.sale_id = any(array(select id from sale_of))),
 sold as (
   select item_id, sum(quantity) as pieces, max(price_minor / quantity) as each_minor
     from line where kept group by item_id),
 listed as (
   select item_id, quantity, price_minor, counted_home from rail
    where shop_id = $1 and event_id = $2),
+line_elsewhere as materialized (
+  select item_id, sale_id, quantity from sale_line
+   where shop_id = $1 and state = 'sold'
+     and item_id = any(array(
+       select r.item_id from listed r left join sold s on s.item_id = r.item_id
+        where r.quantity - r.counted_home > coalesce(s.pieces, 0)))),
+elsewhere as (
+  select l.item_id, sum(l.quantity) as pieces
+    from line_elsewhere l
+    join sale o on o.id = l.sale_id
+   where o.shop_id = $1 and o.id = any(array(select sale_id from line_elsewhere))
+     and o.state = 'done' and o.event_id is distinct from $2
+     and o.sold_on >= (select starts_on from event where shop_id = $1 and id = $2)
+   group by l.item_id),
 piece as materialized (
   select i.tag_code, i.category, i.margin_scheme, i.cost_minor, r.quantity, r.counted_home,
          r.item_id is not null as is_listed,
@@ -59,23 +76,14 @@ piece as materialized (
          coalesce(r.quantity, s.pieces) as taken, coalesce(s.pieces, 0) as matched,
          case when r.item_id is not null and (select bool_and(counted_home is not null) from listed)
               then greatest(least(r.quantity - r.counted_home, coalesce(s.pieces, 0)),
-                            r.quantity - r.counted_home - w.pieces, 0) end as gone,
-         w.pieces as sold_elsewhere, coalesce(r.item_id, s.item_id) as item_id
+                            r.quantity - r.counted_home - coalesce(w.pieces, 0), 0) end as gone,
+         coalesce(w.pieces, 0) as sold_elsewhere, coalesce(r.item_id, s.item_id) as item_id
     from listed r
     full join sold s on s.item_id = r.item_id
-   cross join lateral (select tag_code, category, margin_scheme, price_minor, cost_minor
-                         from item
-                        where shop_id = $1
-                          and id = case when r.item_id is null then s.item_id
-                                        else r.item_id end offset 0) i
-   cross join lateral (select coalesce(sum(l.quantity), 0) as pieces
-                         from event e
-                         join sale_line l on l.shop_id = $1 and l.item_id = r.item_id
-                                         and l.state = 'sold'
-                         join sale o on o.shop_id = $1 and o.id = l.sale_id and o.state = 'done'
-                                    and o.event_id is distinct from $2
-                        where r.quantity - r.counted_home > coalesce(s.pieces, 0)
-                          and e.shop_id = $1 and e.id = $2 and o.sold_on >= e.starts_on) w),
+    join item i on i.id = coalesce(r.item_id, s.item_id)
+    left join elsewhere w on w.item_id = r.item_id
+   where i.shop_id = $1
+     and i.id = any(array(select item_id from listed union all select item_id from sold))),
 group_of_pieces as materialized (
   select category, width_bucket(price_minor, $7::bigint[]) as band, is_listed,
          sum(taken) as taken, sum(greatest(matched, gone)) as sold,
@@ -152,6 +160,11 @@ select json_build_object(
   'home_yet_paid', (select coalesce(json_agg(tag_code order by tag_code), '[]')
                       from piece where matched > gone))
 """
+# Planning so long a statement anew each time takes a tenth of its time.
+_PLANNED_AS: Final = (
+    "set local plan_cache_mode = force_generic_plan; set local enable_nestloop = off"
+)
+_PLANNED_AS_EVER: Final = "set local plan_cache_mode = auto; set local enable_nestloop = on"
 
 
 async def settled(
@@ -176,8 +189,7 @@ async def settled(
         band_starts_minor: Rising starts of the price bands after the first.
     """
     works_out_tax, per_piece = tax.mode != "none", tax.round_per == "line"
-    # Planning so long a statement anew each time takes a tenth of its time.
-    await con.execute("set local plan_cache_mode = force_generic_plan")
+    await con.execute(_PLANNED_AS)
     found: Any = await con.fetchval(
         _SETTLED,
         shop_id,
@@ -188,5 +200,5 @@ async def settled(
         per_piece,
         list(band_starts_minor),
     )
-    await con.execute("set local plan_cache_mode = auto")
+    await con.execute(_PLANNED_AS_EVER)
     return msgspec.convert(found, Settled)
