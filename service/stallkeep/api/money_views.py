@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 import types
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from functools import cache
-from typing import Any, Union, get_args, get_origin, get_type_hints
+from typing import Any, TypeAlias, Union, get_args, get_origin, get_type_hints
 
 import msgspec
 
 from stallkeep.domain.money import to_text
 
 _END = "_minor"
+_Field: TypeAlias = tuple[str, str, Callable[[Any, str], Any]]
 
 
 @cache
@@ -40,20 +41,25 @@ def money_view(kind: type[msgspec.Struct]) -> type[msgspec.Struct]:
 def to_view(value: Any, currency: str) -> Any:  # noqa: ANN401 - any domain value
     """Turn a domain struct (or a sequence or mapping of them) into its view."""
     if isinstance(value, msgspec.Struct):
-        shown = money_view(type(value))
+        shown, fields = _plan(type(value))
         return shown(
-            **{
-                _name(name, type(value)): _texts(getattr(value, name), currency)
-                if name.endswith(_END)
-                else to_view(getattr(value, name), currency)
-                for name in value.__struct_fields__
-            }
+            **{view_name: turn(getattr(value, name), currency) for name, view_name, turn in fields}
         )
     if isinstance(value, tuple | list):
-        return tuple(to_view(one, currency) for one in value)
+        return tuple([to_view(one, currency) for one in value])
     if isinstance(value, Mapping):
         return {key: to_view(one, currency) for key, one in value.items()}
     return value
+
+
+@cache
+def _plan(kind: type[msgspec.Struct]) -> tuple[type[msgspec.Struct], tuple[_Field, ...]]:
+    """Look up a struct's view and, of every field, its name in the view and how it is turned."""
+    names = kind.__struct_fields__
+    fields = [
+        (name, _name(name, kind), _texts if name.endswith(_END) else to_view) for name in names
+    ]
+    return money_view(kind), tuple(fields)
 
 
 def _name(name: str, kind: type[msgspec.Struct]) -> str:

@@ -95,27 +95,6 @@ select p.event_id, c.id, c.kind, p.amount_minor, coalesce(p.tax_minor, 0), c.spe
  where p.shop_id = $1 and p.event_id = any($2::uuid[])
  order by spent_on, id
 """
-_FOREIGN: Final = """
-select t.currency, count(*)::integer as payments, sum(t.amount_minor)::bigint as total_minor
-  from transaction t
- where t.shop_id = $1 and t.event_id = $2 and t.currency <> $3 and t.kind in ('payment', 'sale')
- group by t.currency order by t.currency
-"""
-_CLAIMED_TWICE: Final = """
-select count(*)::integer as payments, coalesce(sum(t.amount_minor), 0)::bigint as total_minor
-  from event e join event_day d on d.shop_id = e.shop_id and d.event_id = e.id
-  join transaction t on t.shop_id = e.shop_id and t.channel_id = e.channel_id
-   and t.occurred_on = d.day and t.event_id is null and t.kind in ('payment', 'sale')
- where e.shop_id = $1 and e.id = $2 and t.currency = $3
-"""
-_CONTRADICTIONS: Final = """
-select count(*)::integer from conflict
- where shop_id = $1 and event_id = $2 and state = 'open'
-"""
-_WAITING: Final = """
-select count(*)::integer as sales, coalesce(sum(total_minor), 0)::bigint as total_minor from sale
- where shop_id = $1 and event_id = $2 and state = 'done' and transaction_id is null
-"""
 
 
 async def events(con: Connection, shop_id: UUID, event_ids: Sequence[UUID]) -> list[Row]:
@@ -156,29 +135,3 @@ async def rail(con: Connection, shop_id: UUID, event_ids: Sequence[UUID]) -> lis
 async def costs(con: Connection, shop_id: UUID, event_ids: Sequence[UUID]) -> list[Row]:
     """Read their costs, and their parts of costs that several events share."""
     return await con.fetch(_COSTS, shop_id, event_ids)
-
-
-async def waiting_ring_ups(con: Connection, shop_id: UUID, event_id: UUID) -> tuple[int, int]:
-    """Count and sum the entered sales of one event whose payment has not come yet."""
-    rows = await con.fetch(_WAITING, shop_id, event_id)
-    return rows[0]["sales"], rows[0]["total_minor"]
-
-
-async def foreign_payments(
-    con: Connection, shop_id: UUID, event_id: UUID, currency: str
-) -> list[Row]:
-    """Count and sum an event's payments in other currencies than the shop's."""
-    return await con.fetch(_FOREIGN, shop_id, event_id, currency)
-
-
-async def unassigned_payments(
-    con: Connection, shop_id: UUID, event_id: UUID, currency: str
-) -> tuple[int, int]:
-    """Count and sum payments of the event's channel and days that belong to no event."""
-    rows = await con.fetch(_CLAIMED_TWICE, shop_id, event_id, currency)
-    return rows[0]["payments"], rows[0]["total_minor"]
-
-
-async def open_contradictions(con: Connection, shop_id: UUID, event_id: UUID) -> int:
-    """Count what contradicts itself at an event and waits for a person."""
-    return int(await con.fetchval(_CONTRADICTIONS, shop_id, event_id))

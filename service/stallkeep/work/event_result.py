@@ -23,7 +23,6 @@ from stallkeep.domain.event_facts import (
 )
 from stallkeep.domain.fees import FeeSchedule
 from stallkeep.domain.mileage import Trip
-from stallkeep.domain.money import to_text
 from stallkeep.domain.results import EventResult, result_of_sums
 from stallkeep.domain.results import event_result as compute
 from stallkeep.domain.sell_through import band_starts
@@ -35,6 +34,7 @@ from stallkeep.store import settled_facts
 from stallkeep.store.connection import Connection, Row
 from stallkeep.store.shops import Shop
 from stallkeep.work.event_errors import EventNotFoundError
+from stallkeep.work.what_waits import what_waits
 
 
 async def event_result(
@@ -49,7 +49,11 @@ async def event_result(
         result = compute(await event_facts(con, shop, event_id), explain=True)
     else:
         result = result_of_sums(*await event_sums(con, shop, event_id))
-    return await _with_what_waits(con, shop, event_id, result)
+    waits = await what_waits(con, shop, event_id)
+    if not waits:
+        return result
+    told = (*result.missing, *waits)
+    return msgspec.structs.replace(result, is_final=False, missing=told)
 
 
 async def event_sums(con: Connection, shop: Shop, event_id: UUID) -> tuple[EventFacts, Settled]:
@@ -146,39 +150,6 @@ def _facts(
         reclaims_tax=shop.reclaims_tax,
         own_minutes=event["own_minutes"],
     )
-
-
-async def _with_what_waits(
-    con: Connection, shop: Shop, event_id: UUID, result: EventResult
-) -> EventResult:
-    place = (con, shop.shop_id, event_id)
-    missing: list[str] = []
-    sales, total = await store.waiting_ring_ups(*place)
-    if sales:
-        missing.append(
-            f"{sales} sale(s) of {to_text(total, shop.currency)} {shop.currency} in all, entered "
-            "at the stall, wait for their payment from the card reader's export and are not "
-            "counted yet."
-        )
-    payments, total = await store.unassigned_payments(*place, shop.currency)
-    if payments:
-        missing.append(
-            f"{payments} payment(s) of {to_text(total, shop.currency)} {shop.currency} in all on "
-            "these days belong to no event: another event is held on the same channel and day."
-        )
-    for row in await store.foreign_payments(*place, shop.currency):
-        amount = to_text(row["total_minor"], row["currency"])
-        missing.append(
-            f"{row['payments']} payment(s) of {amount} {row['currency']} in all are not counted: "
-            f"the shop keeps its books in {shop.currency}."
-        )
-    contradictions = await store.open_contradictions(*place)
-    if contradictions:
-        missing.append(f"{contradictions} contradiction(s) wait for a look under conflicts.")
-    if not missing:
-        return result
-    told = (*result.missing, *missing)
-    return msgspec.structs.replace(result, is_final=False, missing=told)
 
 
 def tax_of(shop: Shop) -> TaxSettings:
