@@ -10,10 +10,14 @@ from uuid import UUID
 
 import msgspec
 
+from stallkeep.domain.cost_split import SplitBy
 from stallkeep.store.connection import Connection, Pool
 from stallkeep.store.engine import scope
 from stallkeep.store.ids import new_id
 from stallkeep.store.shops import Shop, find_shop
+from stallkeep.work.costs import add_cost
+from stallkeep.work.price_trip import NewTrip
+from stallkeep.work.split_cost import EventShare, NewSplit
 
 FIRST = dt.date(2026, 5, 9)
 FEES = {"parts": [{"name": "card fee", "kind": "payment", "rate_ppm": 25_000}]}
@@ -86,8 +90,47 @@ async def make_random_event(pool: Pool, seed: int) -> RandomEvent:
         if rng.random() < 0.5:
             await _count(con, rng, event, of_shop, rail)
         shop = await find_shop(con, shop_id)
-    assert shop is not None
+        assert shop is not None
+        await _add_trips_and_shared_costs(con, rng, shop, event)
     return RandomEvent(shop, event)
+
+
+async def _add_trips_and_shared_costs(
+    con: Connection, rng: Random, shop: Shop, event: UUID
+) -> None:
+    """Costs given as a distance, and costs that another event bears a part of."""
+    other = new_id()
+    await con.execute(
+        "insert into event (shop_id, id, channel_id, name, starts_on, ends_on) "
+        "select shop_id, $1, channel_id, 'Other fair', '2026-06-01', '2026-06-02' from event",
+        other,
+    )
+    for _ in range(rng.randint(0, 2)):
+        trip = NewTrip(
+            distance_tenths=rng.randint(1, 9999),
+            unit="km",
+            rate_thousandths=rng.randint(1, 99_999),
+            rate_source="the shop",
+            rate_from=dt.date(2026, 1, 1),
+        )
+        is_shared = rng.random() < 0.5
+        place = {"split": _split(rng, event, other)} if is_shared else {"event_id": event}
+        await add_cost(con, shop, {"kind": "travel", "trip": trip, **place})
+    for _ in range(rng.randint(0, 2)):
+        values = {"kind": "lodging", "amount_minor": rng.randint(-50, 9000), "tax_minor": 7}
+        await add_cost(con, shop, {**values, "split": _split(rng, event, other)})
+
+
+def _split(rng: Random, event: UUID, other: UUID) -> NewSplit:
+    by: SplitBy = rng.choice(["equal", "days", "shares"])
+    ids = [event, other] if rng.random() < 0.5 else [other, event]
+    return NewSplit(
+        by=by,
+        events=[
+            EventShare(event_id=one, share=rng.randint(1, 5) if by == "shares" else None)
+            for one in ids
+        ],
+    )
 
 
 async def _add_day(con: Connection, rng: Random, keys: Mapping[str, Any]) -> None:

@@ -30,6 +30,8 @@ BODIES: Final[Mapping[str, Any]] = {
         "floor": "30.00",
         "cost": "12.00",
     },
+    "NewBatch": {"quantity": 12, "cost": "54.00", "acquired_on": "2026-04-30"},
+    "BatchChanges": {"cost": "57.50"},
     "ItemChanges": {"price": "38.00", "note": None},
     "NewListing": {"channel_id": _ID, "item_id": _ID, "reference": "A-1042", "price": "44.00"},
     "ListingChanges": {"state": "ended", "ended_on": "2026-05-09"},

@@ -7,6 +7,7 @@ from typing import Final
 from litestar.handlers import HTTPRouteHandler
 
 from stallkeep.api import (
+    batches,
     channels,
     comparisons,
     conflicts,
@@ -41,6 +42,7 @@ MODULES: Final = (
     tokens,
     channels,
     items,
+    batches,
     listings,
     events,
     rail,

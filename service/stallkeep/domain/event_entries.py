@@ -1,7 +1,8 @@
 """From the facts of an event to its entries, one account after the other.
 
-Cost of goods is by specific identification for matched payments: each piece's own cost. For the
-rest there are three ways, surest first:
+Cost of goods is by specific identification for matched payments: each piece's own cost, or the
+average of its item's batches (`batches`) for pieces held in number. For the rest there are three
+ways, surest first:
 
 1. the whole rail was counted: what is gone and matched to no payment is the cost, piece by piece;
 2. a payment has possibilities: their costs weighted by probability, between lowest and highest;
@@ -150,7 +151,8 @@ def goods_entries(
 
 
 def _cost_of_piece(piece: SoldPiece, line: Takings, share: CostShare) -> Entry:
-    text = f"piece {piece.item_id}"
+    count = "piece" if piece.quantity == 1 else f"{piece.quantity} pieces"
+    text = f"{count} {piece.item_id}{', at average cost' if piece.by_average else ''}"
     if piece.cost_minor is not None:
         return fact("cost_of_goods", line.day, -piece.cost_minor, line.id, text)
     return estimate(line.day, line.id, share.of(piece.price_minor), f"{text}, cost not known")

@@ -37,6 +37,7 @@ class SoldPiece(msgspec.Struct, frozen=True, kw_only=True):
             scheme: its price is left out of the tax worked out here.
         is_returned: True when it came back: it counts neither as sold nor as a cost. The money
             given back is a `Refund`.
+        by_average: True when the item is held in batches, so that its cost is their average.
     """
 
     item_id: str
@@ -46,6 +47,7 @@ class SoldPiece(msgspec.Struct, frozen=True, kw_only=True):
     category: str | None = None
     margin_scheme: bool = False
     is_returned: bool = False
+    by_average: bool = False
 
 
 class Possibility(msgspec.Struct, frozen=True, kw_only=True):

@@ -19,6 +19,8 @@ class StockItem(msgspec.Struct, frozen=True, kw_only=True):
         gone: Days on which pieces left, sold or otherwise, each with how many; a piece that came
             back has a minus.
         category: As in stock.
+        worth_minor: What all pieces there cost together, where that is not known piece by piece
+            (held in batches); None for pieces x cost of one.
     """
 
     item_id: str
@@ -27,6 +29,7 @@ class StockItem(msgspec.Struct, frozen=True, kw_only=True):
     cost_minor: int | None
     gone: tuple[tuple[dt.date, int], ...] = ()
     category: str | None = None
+    worth_minor: int | None = None
 
 
 class StockLine(msgspec.Struct, frozen=True, kw_only=True):
@@ -71,7 +74,8 @@ def stock_on_hand(items: Iterable[StockItem], on: dt.date) -> StockOnHand:
         if pieces > 0:
             sums = groups.setdefault(item.category, [0, 0, 0])
             sums[0] += pieces
-            sums[1] += pieces * (item.cost_minor or 0)
+            worth = item.worth_minor
+            sums[1] += pieces * (item.cost_minor or 0) if worth is None else worth
             sums[2] += pieces if item.cost_minor is None else 0
     lines = tuple(
         StockLine(category=name, pieces=sums[0], cost_minor=sums[1], without_cost=sums[2])

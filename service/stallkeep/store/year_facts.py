@@ -121,16 +121,35 @@ select c.event_id, c.channel_id, c.starts_on as day, i.category, i.cost_minor,
  group by c.event_id, c.channel_id, c.starts_on, i.category, i.cost_minor
 """
 _STOCK: Final = """
-select i.category, i.cost_minor, sum(i.quantity - i.sold + coalesce(later.pieces, 0))::int as pieces
-  from item i
-  left join (
-    select sl.item_id, sum(sl.quantity) as pieces
-      from sale s
-      join sale_line sl on sl.shop_id = s.shop_id and sl.sale_id = s.id and sl.state = 'sold'
-     where s.shop_id = $1 and s.state = 'done' and s.sold_on > $2 group by sl.item_id) later
-    on later.item_id = i.id
- where i.shop_id = $1 and (i.acquired_on is null or i.acquired_on <= $2)
- group by i.category, i.cost_minor
+with kept as (select item_id from batch where shop_id = $1 group by item_id),
+came as (
+  select item_id, sum(quantity) as pieces, sum(cost_minor) as minor from batch
+   where shop_id = $1 and (acquired_on is null or acquired_on <= $2) group by item_id),
+went as (
+  select sl.item_id, sum(sl.quantity) as pieces, sum(sl.cost_minor) as minor
+    from kept
+    join sale_line sl on sl.shop_id = $1 and sl.item_id = kept.item_id and sl.state = 'sold'
+    join sale s on s.shop_id = $1 and s.id = sl.sale_id and s.state = 'done' and s.sold_on <= $2
+   group by sl.item_id)
+select category, cost_minor, sum(pieces)::int as pieces, sum(worth)::bigint as worth_minor from (
+  select i.category, i.cost_minor, i.quantity - i.sold + coalesce(later.pieces, 0) as pieces,
+         (i.quantity - i.sold + coalesce(later.pieces, 0)) * i.cost_minor as worth
+    from item i
+    left join (
+      select sl.item_id, sum(sl.quantity) as pieces
+        from sale s
+        join sale_line sl on sl.shop_id = s.shop_id and sl.sale_id = s.id and sl.state = 'sold'
+       where s.shop_id = $1 and s.state = 'done' and s.sold_on > $2 group by sl.item_id) later
+      on later.item_id = i.id
+   where i.shop_id = $1 and (i.acquired_on is null or i.acquired_on <= $2)
+     and i.id not in (select item_id from kept)
+  union all
+  select i.category, i.cost_minor, c.pieces - coalesce(w.pieces, 0), c.minor - coalesce(w.minor, 0)
+    from came c
+    join item i on i.shop_id = $1 and i.id = c.item_id
+    left join went w on w.item_id = c.item_id
+   where c.pieces > coalesce(w.pieces, 0)) held
+ group by category, cost_minor
 """
 _BOXES: Final = """
 select e.id as event_id, e.channel_id, d.day, d.float_minor, d.counted_cash_minor,
@@ -257,7 +276,10 @@ class YearStore:
         return await self._con.fetch(_NAMES, self._shop_id)
 
     async def stock(self, on: dt.date) -> list[Row]:
-        """Read the pieces not sold by the end of a day, per category and cost of one."""
+        """Read the pieces not sold by the end of a day, per category and cost of one.
+
+        `worth_minor` is what they cost together: of pieces held in batches not a multiple of one.
+        """
         return await self._con.fetch(_STOCK, self._shop_id, on)
 
 

@@ -154,8 +154,6 @@ def _facts(
 
 def tax_of(shop: Shop) -> TaxSettings:
     """Read how the shop deals with sales tax."""
-    if shop.tax_mode == "none":
-        return TaxSettings()
     told = {
         "mode": shop.tax_mode,
         "rates": shop.tax_rates,
@@ -221,6 +219,7 @@ def _piece(row: Row) -> SoldPiece:
         category=row["category"],
         margin_scheme=row["margin_scheme"],
         is_returned=row["state"] == "returned",
+        by_average=row["by_average"],
     )
 
 

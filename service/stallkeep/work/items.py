@@ -8,13 +8,20 @@ from uuid import UUID
 
 from stallkeep.domain.tag_codes import new_code
 from stallkeep.store import items
+from stallkeep.store.batches import batches_of
 from stallkeep.store.connection import Connection
 from stallkeep.store.ids import new_id
-from stallkeep.work.stock_errors import ItemNotFoundError, QuantityBelowSoldError
+from stallkeep.work.stock_errors import (
+    ItemInBatchesError,
+    ItemNotFoundError,
+    QuantityBelowSoldError,
+)
 from stallkeep.work.take_listings import stored_code
 from stallkeep.work.versions import Expected
 
 _CODES_AT_ONCE = 8
+LARGEST_QUANTITY = 1_000_000
+"""Pieces that one item may have."""
 
 
 async def read_item(con: Connection, shop_id: UUID, item_id: UUID) -> items.Item:
@@ -62,6 +69,7 @@ async def change_item(
         ItemNotFoundError: The shop has none with this id.
         StaleVersionError: It has changed since it was read.
         QuantityBelowSoldError: More are sold than there would be.
+        ItemInBatchesError: Quantity or cost would differ from that of its batches.
         TagCodeTakenError: Another piece has the code.
     """
     item = _found(await items.lock_item(con, shop_id, item_id), item_id)
@@ -71,6 +79,8 @@ async def change_item(
         raise QuantityBelowSoldError(
             f"{item.sold} are sold already, so there were at least that many", sold=item.sold
         )
+    if any(values.get(name, stored) != stored for name, stored in _of_batches(item)):
+        await _refuse_in_batches(con, shop_id, item)
     code = values.get("tag_code")
     if isinstance(code, str):
         values = {**values, "tag_code": stored_code(code)}
@@ -88,6 +98,17 @@ async def remove_item(con: Connection, shop_id: UUID, item_id: UUID, expected: E
     item = _found(await items.lock_item(con, shop_id, item_id), item_id)
     expected.check(item.version)
     await items.remove_item(con, shop_id, item_id)
+
+
+def _of_batches(item: items.Item) -> tuple[tuple[str, int | None], ...]:
+    return ("quantity", item.quantity), ("cost_minor", item.cost_minor)
+
+
+async def _refuse_in_batches(con: Connection, shop_id: UUID, item: items.Item) -> None:
+    if await batches_of(con, shop_id, item.id):
+        raise ItemInBatchesError(
+            "Its quantity and cost come from its batches: add a batch, or change one"
+        )
 
 
 def _found(item: items.Item | None, item_id: UUID) -> items.Item:

@@ -12,6 +12,13 @@ class ItemNotFoundError(NotFoundError):
     title = "No such item"
 
 
+class BatchNotFoundError(NotFoundError):
+    """The item has no such batch."""
+
+    code = "batch-not-found"
+    title = "No such batch"
+
+
 class ChannelNotFoundError(NotFoundError):
     """There is no such channel."""
 
@@ -73,6 +80,27 @@ class QuantityBelowSoldError(ConflictError):
 
     code = "quantity-below-sold"
     title = "More than that is sold already"
+
+
+class ItemInBatchesError(ConflictError):
+    """An item's quantity and cost were to be set, and they come from its batches."""
+
+    code = "item-in-batches"
+    title = "Its pieces are held in batches"
+
+
+class ItemCostUnknownError(ConflictError):
+    """The pieces an item has so far cannot become a batch: their cost is not known."""
+
+    code = "item-cost-unknown"
+    title = "The pieces there so far have no cost"
+
+
+class QuantityTooLargeError(RejectedInputError):
+    """An item would have more pieces than one may have."""
+
+    code = "quantity-too-large"
+    title = "Too many pieces"
 
 
 class DayHasFiguresError(ConflictError):

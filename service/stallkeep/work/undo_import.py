@@ -50,6 +50,7 @@ _DROP_COSTS: Final = "delete from cost where shop_id = $1 and import_id = $2"
 _DROP_LISTINGS: Final = "delete from listing where shop_id = $1 and import_id = $2"
 _DROP_ITEMS: Final = """
 delete from item i where i.shop_id = $1 and i.import_id = $2
+   and not exists (select from batch x where x.shop_id = $1 and x.item_id = i.id)
    and not exists (select from listing x where x.shop_id = $1 and x.item_id = i.id)
    and not exists (select from rail x where x.shop_id = $1 and x.item_id = i.id)
    and not exists (select from sale_line x where x.shop_id = $1 and x.item_id = i.id)

@@ -212,16 +212,25 @@ def _row(  # noqa: PLR0917 - one row's fields
 
 def _stock(facts: _Facts, on: dt.date) -> StockOnHand:
     """Take what was missing at events and never sold off what was not sold."""
-    pieces: dict[tuple[str | None, int | None], int] = {}
+    held: dict[tuple[str | None, int | None], tuple[int, int]] = {}
     for row in facts.unsold:
-        pieces[row["category"], row["cost_minor"]] = row["pieces"]
+        held[row["category"], row["cost_minor"]] = (row["pieces"], row["worth_minor"] or 0)
     for row in facts.away:
         if row["still_away"]:
             key = (row["category"], row["cost_minor"])
-            pieces[key] = pieces.get(key, 0) - row["still_away"]
+            pieces, worth = held.get(key, (0, 0))
+            gone = row["still_away"]
+            held[key] = (pieces - gone, worth - gone * (row["cost_minor"] or 0))
     items = (
-        StockItem(item_id="", acquired_on=None, quantity=count, cost_minor=cost, category=category)
-        for (category, cost), count in pieces.items()
+        StockItem(
+            item_id="",
+            acquired_on=None,
+            quantity=count,
+            cost_minor=cost,
+            category=category,
+            worth_minor=worth,
+        )
+        for (category, cost), (count, worth) in held.items()
     )
     return stock_on_hand(items, on)
 

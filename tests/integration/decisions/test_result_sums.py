@@ -95,7 +95,8 @@ async def _sell_elsewhere(con: Connection, made: RandomEvent, rng: Random) -> No
     sale, shop_id = new_id(), made.shop.shop_id
     await con.execute(
         "insert into sale (shop_id, id, channel_id, origin, total_minor, sold_on) "
-        "select shop_id, $1, channel_id, 'typed', 900, starts_on from event",
+        "select shop_id, $1, channel_id, 'typed', 900, starts_on from event "
+        "where name = 'Quay fair'",
         sale,
     )
     await con.execute(
