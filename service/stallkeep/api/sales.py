@@ -14,6 +14,7 @@ from msgspec import Meta
 from stallkeep.api.answers import created, versioned
 from stallkeep.api.auth import FOR_HELPERS, Caller
 from stallkeep.api.conflicts import Conflict, conflict_view
+from stallkeep.api.fee_terms import percent_of
 from stallkeep.api.items import Code
 from stallkeep.api.once import Once
 from stallkeep.api.pages import DEFAULT_LIMIT, Cursor, Limit, Page, page, read_cursor
@@ -30,6 +31,7 @@ from stallkeep.api.schemas import (
     shown,
 )
 from stallkeep.api.strictness import StrictRequest
+from stallkeep.domain.money import to_text
 from stallkeep.store import sales as store
 from stallkeep.store.connection import Connection
 from stallkeep.work import ring_up as ringing
@@ -43,7 +45,11 @@ SomeLines = Annotated[list[Annotated[int, Meta(ge=1, le=1000)]], Meta(min_length
 
 
 class SaleLine(View):
-    """One line: an item of the stock or an untagged piece. The price is for all of the line."""
+    """One line: an item of the stock or an untagged piece. The price is for all of the line.
+
+    `tax` is the line's part of the sale's tax, on top of the price where the sale says
+    `tax_added`, else within it; null where none was worked out.
+    """
 
     line_no: int
     item_id: UUID | None
@@ -51,11 +57,24 @@ class SaleLine(View):
     title: str | None
     quantity: int
     price: Price
+    tax: str | None
     state: Literal["sold", "returned"]
 
 
+class SaleTax(View):
+    """The tax of a sale at one of the shop's rates."""
+
+    name: str
+    percent: str
+    tax: str
+
+
 class Sale(View):
-    """What was sold to one customer; without `transaction_id` its payment has not come yet."""
+    """What was sold to one customer; without `transaction_id` its payment has not come yet.
+
+    `total` is what the customer pays: the lines, tax where it is added on top, and, in cash, the
+    rounding to the smallest coin. Arithmetic on what was entered, not tax advice.
+    """
 
     id: UUID
     channel_id: UUID
@@ -63,6 +82,10 @@ class Sale(View):
     origin: Literal["stall", "typed", "match"]
     method: Method | None
     total: str
+    tax: str | None
+    tax_added: bool
+    taxes: list[SaleTax]
+    cash_rounding: str
     sold_at: Moment | None
     sold_on: dt.date
     state: Literal["done", "void"]
@@ -73,7 +96,10 @@ class Sale(View):
 
 
 class NewSaleLine(Body):
-    """A line named by tag code or id, or an untagged piece; the price is for all of the line."""
+    """A line named by tag code or id, or an untagged piece; the price is for all of the line.
+
+    The price is as the shop states prices: without tax where the shop adds it at the till.
+    """
 
     price: Price
     tag_code: Code | None = None
@@ -116,7 +142,16 @@ class Return(Body):
 
 def _view(sale: store.Sale, lines: list[store.SaleLine], caller: Caller) -> Sale:
     currency = caller.shop.currency
-    return shown(Sale, sale, currency, lines=[shown(SaleLine, line, currency) for line in lines])
+    taxes = [
+        SaleTax(
+            name=tax["name"],
+            percent=percent_of(tax["rate_ppm"]),
+            tax=to_text(tax["tax_minor"], currency),
+        )
+        for tax in sale.taxes
+    ]
+    listed = [shown(SaleLine, line, currency) for line in lines]
+    return shown(Sale, sale, currency, lines=listed, taxes=taxes)
 
 
 def _answer(whole: work.WholeSale, caller: Caller) -> Response[Sale]:
@@ -244,7 +279,7 @@ async def return_lines(
     caller: NamedDependency[Caller],
     expected: NamedDependency[Expected],
 ) -> Response[Sale]:
-    """Take pieces back into stock and give money back."""
+    """Take pieces back into stock and give money back: what they cost the customer, or less."""
     refund = None
     if data.refund is not None:
         refund = minor(data.refund, caller.shop.currency, ("refund",))

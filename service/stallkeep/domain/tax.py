@@ -6,7 +6,7 @@ a region's; all are taken of the same net amount. Nothing here is a tax return.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from typing import Literal
 
 import msgspec
@@ -71,6 +71,8 @@ class Receipt(msgspec.Struct, frozen=True, kw_only=True):
         net_minor: Without tax.
         taxes: Tax per rate, in the order of the settings.
         tax_minor: Their sum.
+        line_taxes_minor: Tax of each line, summing to the tax; where the tax is rounded once per
+            receipt it is shared by price, by largest remainder.
         gross_minor: net + tax.
         cash_rounding_minor: Added to reach the smallest coin; 0 unless paid in cash.
         to_pay_minor: gross + cash rounding.
@@ -79,41 +81,60 @@ class Receipt(msgspec.Struct, frozen=True, kw_only=True):
     net_minor: int
     taxes: tuple[TaxPart, ...]
     tax_minor: int
+    line_taxes_minor: tuple[int, ...]
     gross_minor: int
     cash_rounding_minor: int
     to_pay_minor: int
 
 
-def receipt(prices_minor: Sequence[int], settings: TaxSettings, *, in_cash: bool) -> Receipt:
+def receipt(
+    prices_minor: Sequence[int],
+    settings: TaxSettings,
+    *,
+    in_cash: bool,
+    untaxed: Collection[int] = (),
+) -> Receipt:
     """Add up a receipt.
 
     Args:
         prices_minor: Price of each line as the shop states prices: with tax when the mode is
-            "included", else without.
+            "included", else without; none negative.
         settings: How the shop deals with tax.
         in_cash: Whether the smallest coin matters; it does so after tax.
+        untaxed: Places of lines, from 0, that no tax is worked out for (a margin scheme).
     """
-    sums = prices_minor if settings.round_per == "line" else [sum(prices_minor)]
+    taxed = [0 if n in untaxed else price for n, price in enumerate(prices_minor)]
+    sums = taxed if settings.round_per == "line" else [sum(taxed)]
     per_sum = [tax_parts(amount, settings) for amount in sums]
-    rates = settings.rates if settings.mode != "none" else ()
-    taxes = tuple(
-        TaxPart(
-            name=rate.name, rate_ppm=rate.rate_ppm, tax_minor=sum(parts[i] for parts in per_sum)
-        )
-        for i, rate in enumerate(rates)
-    )
+    taxes = _taxes(per_sum, settings)
     tax_minor = sum(part.tax_minor for part in taxes)
     stated = sum(prices_minor)
     gross = stated + tax_minor if settings.mode == "added" else stated
     step = settings.cash_step_minor if in_cash else None
     to_pay = gross if step is None else round_to_step(gross, step)
+    if settings.round_per == "line":
+        of_lines = [sum(parts) for parts in per_sum]
+    else:
+        of_lines = apportion(tax_minor, taxed) if tax_minor else [0] * len(taxed)
     return Receipt(
         net_minor=gross - tax_minor,
         taxes=taxes,
         tax_minor=tax_minor,
+        line_taxes_minor=tuple(of_lines),
         gross_minor=gross,
         cash_rounding_minor=to_pay - gross,
         to_pay_minor=to_pay,
+    )
+
+
+def _taxes(per_sum: Sequence[Sequence[int]], settings: TaxSettings) -> tuple[TaxPart, ...]:
+    """Add up per rate what each sum's tax is made of."""
+    rates = settings.rates if settings.mode != "none" else ()
+    return tuple(
+        TaxPart(
+            name=rate.name, rate_ppm=rate.rate_ppm, tax_minor=sum(parts[i] for parts in per_sum)
+        )
+        for i, rate in enumerate(rates)
     )
 
 

@@ -17,8 +17,8 @@ from stallkeep_importers.contract import Transaction
 _ADD: Final = """
 insert into transaction (shop_id, id, channel_id, row_key, content_key, kind, amount_minor,
                          currency, occurred_on, occurred_at, method, related_id, ordered_at,
-                         event_id, match_state)
-values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15)
+                         event_id, match_state, tax_minor)
+values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16)
 """
 _RELEASE_MATCH: Final = "delete from match where shop_id = $1 and sale_id = $2"
 _TAKE_BACK: Final = """
@@ -67,6 +67,7 @@ async def add_line(con: Connection, shop_id: UUID, sale: Sale, line: OwnLine) ->
         line.ordered_at,
         sale.event_id,
         line.match_state,
+        row.tax_minor,
     )
     return transaction_id
 

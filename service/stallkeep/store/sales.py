@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterable, Mapping, Sequence
-from typing import Final
+from typing import Any, Final
 from uuid import UUID
 
 import msgspec
@@ -24,7 +24,15 @@ from stallkeep.store.tables import item, sale, sale_line
 
 
 class Sale(msgspec.Struct, frozen=True, gc=False):
-    """What was sold to one customer; without `transaction_id` its payment has not come yet."""
+    """What was sold to one customer; without `transaction_id` its payment has not come yet.
+
+    Attributes:
+        total_minor: What the customer pays.
+        tax_minor: Sales tax within it; None where none was worked out.
+        tax_added: True when the tax comes on top of the lines' prices.
+        taxes: The tax per rate: name, rate_ppm, tax_minor.
+        cash_rounding_minor: Within the total: added to reach the smallest coin.
+    """
 
     id: UUID
     channel_id: UUID
@@ -32,6 +40,10 @@ class Sale(msgspec.Struct, frozen=True, gc=False):
     origin: str
     method: str | None
     total_minor: int
+    tax_minor: int | None
+    tax_added: bool
+    taxes: list[Any]
+    cash_rounding_minor: int
     sold_at: dt.datetime | None
     sold_on: dt.date
     state: str
@@ -42,7 +54,10 @@ class Sale(msgspec.Struct, frozen=True, gc=False):
 
 
 class SaleLine(msgspec.Struct, frozen=True, gc=False):
-    """One line: an item of the stock, or an untagged piece. `price_minor` is for all of it."""
+    """One line: an item of the stock, or an untagged piece. `price_minor` is for all of it.
+
+    `tax_minor` is its part of the sale's tax; None where none was worked out.
+    """
 
     sale_id: UUID
     line_no: int
@@ -51,6 +66,7 @@ class SaleLine(msgspec.Struct, frozen=True, gc=False):
     quantity: int
     price_minor: int
     cost_minor: int | None
+    tax_minor: int | None
     state: str
     tag_code: str | None
 

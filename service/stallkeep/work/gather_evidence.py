@@ -27,10 +27,12 @@ from stallkeep.domain.matching.types import (
     Stub,
 )
 from stallkeep.domain.money import minor_units
+from stallkeep.domain.tax import tax_within
 from stallkeep.store import evidence as store
 from stallkeep.store import rulings
 from stallkeep.store.connection import Connection, Row
 from stallkeep.store.shops import Shop
+from stallkeep.work.event_result import tax_of
 
 PAIRED_PROBABILITY: Final = 0.999
 """Of a payment and a ring-up that fit each other and nothing else: a judgement, not measured.
@@ -212,7 +214,7 @@ def _line(row: Row, lines: Mapping[str, Row], shop: Shop) -> MoneyLine:
         occurred_on=row["occurred_on"],
         occurred_at=_local(row["occurred_at"], shop),
         tip_minor=row["tip_minor"],
-        tax_minor=row["tax_minor"],
+        tax_minor=_tax(row, shop),
         tax_added=shop.tax_mode == "added",
         postage_minor=row["postage_minor"],
         method=row["method"],
@@ -223,6 +225,16 @@ def _line(row: Row, lines: Mapping[str, Row], shop: Shop) -> MoneyLine:
         related_id=_related(row, lines),
         quantity=row["quantity"],
     )
+
+
+def _tax(row: Row, shop: Shop) -> int | None:
+    """Work out the tax on top of a stall's prices where the export does not tell it.
+
+    What an online channel adds, it often keeps and does not show.
+    """
+    if row["tax_minor"] is not None or shop.tax_mode != "added" or row["event_id"] is None:
+        return row["tax_minor"]  # type: ignore[no-any-return]  # the driver's rows have no types
+    return tax_within(row["amount_minor"] - (row["tip_minor"] or 0), tax_of(shop))
 
 
 def _local(moment: dt.datetime | None, shop: Shop) -> dt.datetime | None:

@@ -22,7 +22,9 @@ async def add_own_payment(
     con: Connection, shop: Shop, sale: sales.Sale, said_by: str
 ) -> sales.Sale:
     """Write the payment of a sale, matched to it for certain."""
-    row = _row(shop, sale, "payment", sale.total_minor, sale.sold_at, sale.sold_on)
+    row = _row(
+        shop, sale, "payment", (sale.total_minor, sale.tax_minor), sale.sold_at, sale.sold_on
+    )
     line = OwnLine(
         row_key=f"sale:{sale.id}",
         row=row,
@@ -47,11 +49,17 @@ async def add_own_payment(
 
 
 async def add_own_refund(
-    con: Connection, shop: Shop, sale: sales.Sale, amount_minor: int, now: dt.datetime
+    con: Connection,
+    shop: Shop,
+    sale: sales.Sale,
+    given_back: tuple[int, int | None],
+    now: dt.datetime,
 ) -> UUID:
-    """Write money given back for a sale; *amount_minor* is above 0."""
+    """Write money given back for a sale: the amount, above 0, and the tax within it if known."""
+    amount_minor, tax_minor = given_back
+    within = None if tax_minor is None else -tax_minor
     today = now.astimezone(ZoneInfo(shop.time_zone)).date()
-    row = _row(shop, sale, "refund", -amount_minor, now, today)
+    row = _row(shop, sale, "refund", (-amount_minor, within), now, today)
     key = f"return:{sale.id}:{sale.version}"
     line = OwnLine(row_key=key, row=row, ordered_at=now, match_state="not_needed")
     return await own_evidence.add_line(con, shop.shop_id, sale, line)
@@ -61,7 +69,7 @@ def _row(  # noqa: PLR0917 - one row's columns
     shop: Shop,
     sale: sales.Sale,
     kind: Any,  # noqa: ANN401 - a literal of the contract
-    amount_minor: int,
+    amount_and_tax_minor: tuple[int, int | None],
     at: dt.datetime | None,
     on: dt.date,
 ) -> Transaction:
@@ -70,7 +78,8 @@ def _row(  # noqa: PLR0917 - one row's columns
         record=1,
         line=1,
         kind=kind,
-        amount_minor=amount_minor,
+        amount_minor=amount_and_tax_minor[0],
+        tax_minor=amount_and_tax_minor[1],
         currency=shop.currency,
         occurred_on=on,
         occurred_at=at,

@@ -6,6 +6,9 @@ instead: the person at the desk can look again.
 
 A card payment will come with an export, and the sale waits for it. Money that no export tells of
 (cash, a transfer, other) is written as a transaction of its own, so that the takings add up.
+
+The prices of the lines are as the shop states prices; sales tax and the rounding to the smallest
+coin are worked out from the shop's settings and kept with the sale.
 """
 
 from __future__ import annotations
@@ -20,10 +23,12 @@ from zoneinfo import ZoneInfo
 import msgspec
 
 from stallkeep.domain.errors import IdTakenError, ItemAlreadySoldError, RejectedInputError
+from stallkeep.domain.tax import Receipt
 from stallkeep.store import conflicts, items, sales
 from stallkeep.store.connection import Connection
 from stallkeep.store.ids import new_id
 from stallkeep.store.shops import Shop
+from stallkeep.work.bill_sale import bill, line_taxes, sale_columns
 from stallkeep.work.own_payment import OWN_METHODS, add_own_payment
 from stallkeep.work.references import Named, match_items, need_channel, need_event
 from stallkeep.work.stock_errors import UnknownReferenceError
@@ -34,7 +39,10 @@ UNKNOWN_CODE: Final = "unknown-code"
 
 
 class NewLine(msgspec.Struct, frozen=True, kw_only=True):
-    """A line as entered; without a name it is an untagged piece. The price is for all of it."""
+    """A line as entered; without a name it is an untagged piece. The price is for all of it.
+
+    Where the shop adds tax at the till, the price is without it.
+    """
 
     named: Named | None = None
     title: str | None = None
@@ -110,8 +118,10 @@ async def ring_up(
         return await _again(con, shop, known, new)
     values = await _values(con, shop, new, now)
     settled = await _settle(con, shop, new)
-    sale = await sales.add_sale(con, {**values, "shop_id": shop.shop_id, "id": sale_id})
-    await sales.add_lines(con, shop.shop_id, _rows(sale_id, settled))
+    billed = _bill(shop, new, settled)
+    values |= sale_columns(shop, billed) | {"shop_id": shop.shop_id, "id": sale_id}
+    sale = await sales.add_sale(con, values)
+    await sales.add_lines(con, shop.shop_id, _rows(sale_id, settled, line_taxes(shop, billed)))
     if sale.method in OWN_METHODS:
         sale = await add_own_payment(con, shop, sale, said_by)
     raised = [
@@ -160,11 +170,15 @@ async def _values(con: Connection, shop: Shop, new: NewSale, now: dt.datetime) -
         "event_id": new.event_id,
         "origin": new.origin,
         "method": new.method,
-        "total_minor": sum(line.price_minor for line in new.lines),
         "sold_at": sold_at,
         "sold_on": new.sold_on or local,
         "note": new.note,
     }
+
+
+def _bill(shop: Shop, new: NewSale, settled: Sequence[_Settled]) -> Receipt:
+    untaxed = [n for n, one in enumerate(settled) if one.item and one.item.margin_scheme]
+    return bill(shop, [line.price_minor for line in new.lines], new.method, untaxed)
 
 
 async def _settle(con: Connection, shop: Shop, new: NewSale) -> list[_Settled]:
@@ -206,7 +220,9 @@ def _name(line: NewLine) -> str:
     return named.tag_code or str(named.item_id)
 
 
-def _rows(sale_id: UUID, settled: Sequence[_Settled]) -> list[Mapping[str, object]]:
+def _rows(
+    sale_id: UUID, settled: Sequence[_Settled], taxes_minor: Sequence[int | None]
+) -> list[Mapping[str, object]]:
     return [
         {
             "sale_id": sale_id,
@@ -216,8 +232,9 @@ def _rows(sale_id: UUID, settled: Sequence[_Settled]) -> list[Mapping[str, objec
             "quantity": one.line.quantity,
             "price_minor": one.line.price_minor,
             "cost_minor": _cost(one),
+            "tax_minor": tax_minor,
         }
-        for number, one in enumerate(settled, 1)
+        for number, (one, tax_minor) in enumerate(zip(settled, taxes_minor, strict=True), 1)
     ]
 
 

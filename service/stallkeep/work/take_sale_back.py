@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from uuid import UUID
 
 from stallkeep.domain.errors import RejectedInputError
+from stallkeep.domain.tax import round_to_step
 from stallkeep.store import own_evidence, sales
 from stallkeep.store.connection import Connection
 from stallkeep.store.joined_sales import part_company
@@ -64,7 +65,8 @@ async def return_lines(  # noqa: PLR0917 - one of them is the clock
     """Take pieces back into stock and give money back.
 
     Money given back in cash and the like is written as a refund; one to a card comes with the
-    export. Without *refund_minor* the price of the lines is given back.
+    export. Without *refund_minor* what the lines cost the customer is given back: price, tax on
+    top of it, and the rounding of cash, so that the whole sale returned in parts gives the whole.
 
     Raises:
         SaleNotFoundError: The shop has none with this id.
@@ -77,15 +79,33 @@ async def return_lines(  # noqa: PLR0917 - one of them is the clock
     wanted = [line for line in lines if line.line_no in set(line_nos)]
     if len(wanted) != len(set(line_nos)) or any(line.state != "sold" for line in wanted):
         raise RejectedInputError("A line is not of this sale, or is back already")
-    most = sum(line.price_minor for line in wanted)
+    kept = [line for line in lines if line.state == "sold"]
+    most, tax = _paid_for(shop, sale, kept, wanted)
     refund = most if refund_minor is None else refund_minor
     if not 0 <= refund <= most:
         raise RejectedInputError("More would be given back than was paid for these lines")
     await sales.give_back(con, shop.shop_id, sale_id, [line.line_no for line in wanted])
     if refund and sale.method in OWN_METHODS:
-        await add_own_refund(con, shop, sale, refund, now)
+        await add_own_refund(con, shop, sale, (refund, tax if refund == most else None), now)
     await sales.change_sale(con, shop.shop_id, sale_id, {})
     return await read_sale(con, shop.shop_id, sale_id)
+
+
+def _paid_for(
+    shop: Shop, sale: sales.Sale, kept: Sequence[sales.SaleLine], back: Sequence[sales.SaleLine]
+) -> tuple[int, int | None]:
+    """Say what lines cost the customer and the tax within, by what the sale costs without them."""
+    rest = [line for line in kept if line not in back]
+    gross = [_gross(sale, lines) for lines in (kept, rest)]
+    if sale.method == "cash" and shop.cash_step_minor:
+        gross = [round_to_step(amount, shop.cash_step_minor) for amount in gross]
+    tax = None if sale.tax_minor is None else sum(line.tax_minor or 0 for line in back)
+    return gross[0] - gross[1], tax
+
+
+def _gross(sale: sales.Sale, lines: Sequence[sales.SaleLine]) -> int:
+    on_top = sum(line.tax_minor or 0 for line in lines) if sale.tax_added else 0
+    return sum(line.price_minor for line in lines) + on_top
 
 
 async def _open(con: Connection, shop_id: UUID, sale_id: UUID, expected: Expected) -> WholeSale:

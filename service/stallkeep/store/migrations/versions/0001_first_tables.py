@@ -947,6 +947,17 @@ def upgrade() -> None:
         sa.Column("origin", sa.Text(), nullable=False),
         sa.Column("method", sa.Text(), nullable=True),
         sa.Column("total_minor", sa.BigInteger(), nullable=False),
+        sa.Column("tax_minor", sa.BigInteger(), nullable=True),
+        sa.Column("tax_added", sa.Boolean(), server_default=sa.text("false"), nullable=False),
+        sa.Column(
+            "taxes",
+            postgresql.JSONB(astext_type=Text()),
+            server_default=sa.text("'[]'"),
+            nullable=False,
+        ),
+        sa.Column(
+            "cash_rounding_minor", sa.BigInteger(), server_default=sa.text("0"), nullable=False
+        ),
         sa.Column("sold_at", sa.DateTime(timezone=True), nullable=True),
         sa.Column("sold_on", sa.Date(), nullable=False),
         sa.Column("state", sa.Text(), server_default=sa.text("'done'"), nullable=False),
@@ -1120,6 +1131,7 @@ def upgrade() -> None:
         sa.Column("quantity", sa.Integer(), server_default=sa.text("1"), nullable=False),
         sa.Column("price_minor", sa.BigInteger(), nullable=False),
         sa.Column("cost_minor", sa.BigInteger(), nullable=True),
+        sa.Column("tax_minor", sa.BigInteger(), nullable=True),
         sa.Column("state", sa.Text(), server_default=sa.text("'sold'"), nullable=False),
         sa.CheckConstraint("state in ('sold', 'returned')", name=op.f("sale_line_state")),
         sa.CheckConstraint("quantity > 0", name=op.f("sale_line_quantity_positive")),
