@@ -22,7 +22,7 @@ from stallkeep.domain.matching.signatures import (
     list_signatures,
     polynomials,
 )
-from stallkeep.domain.matching.text_evidence import IN_BUNDLE, TextOdds, Vocabulary, text_odds
+from stallkeep.domain.matching.text_evidence import TextOdds, Vocabulary, text_odds
 from stallkeep.domain.matching.types import Evidence, MoneyLine
 from stallkeep.domain.tag_codes import normalise
 
@@ -224,7 +224,8 @@ class Problem:
         if text is not None:
             base = base * text.codes[self.units.item]
             titles = text.titles[self.units.item]
-            single, bundle, sizes = base * titles, base * titles**IN_BUNDLE, text.sizes.copy()
+            in_bundle = text.in_bundle[self.units.item]
+            single, bundle, sizes = base * titles, base * in_bundle, text.sizes.copy()
         for ruling in self.evidence.rulings:
             if ruling.transaction_id != line.transaction_id:
                 continue

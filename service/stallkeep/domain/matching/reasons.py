@@ -12,7 +12,6 @@ from stallkeep.domain.matching.habits import KINDS
 from stallkeep.domain.matching.modes import MODES
 from stallkeep.domain.matching.posterior import LinePosterior, Option
 from stallkeep.domain.matching.problem import DOUBLE_SPEEDUP, Problem
-from stallkeep.domain.matching.text_evidence import IN_BUNDLE
 from stallkeep.domain.matching.types import Group, Weight
 
 LEAST = 1e-9
@@ -125,9 +124,8 @@ def _words_bits(problem: Problem, posterior: LinePosterior, option: Option) -> f
         return -math.log2(max(text.none, LEAST))
     places = [problem.place[item] for item in option.item_ids]
     bits = sum(math.log2(max(float(text.codes[i]), LEAST)) for i in places)
-    bits += sum(math.log2(float(text.titles[i])) for i in places) * (
-        1 if len(places) == 1 else IN_BUNDLE
-    )
+    titles = text.titles if len(places) == 1 else text.in_bundle
+    bits += sum(math.log2(float(titles[i])) for i in places)
     return bits + math.log2(max(float(text.sizes[len(places)]), LEAST))
 
 
@@ -180,8 +178,8 @@ def _time_bits(problem: Problem, posterior: LinePosterior, option: Option) -> fl
             continue
         odds = float((line.single if single else line.bundle)[mine].max())
         if text is not None:
-            words = float(text.titles[place]) ** (1.0 if single else IN_BUNDLE)
-            odds /= float(text.codes[place]) * words
+            words = (text.titles if single else text.in_bundle)[place]
+            odds /= float(text.codes[place] * words)
         bits += math.log2(max(odds, LEAST))
     return bits
 

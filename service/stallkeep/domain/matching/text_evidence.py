@@ -83,7 +83,8 @@ class TextOdds:
     Attributes:
         codes: Per piece, for its code being named; multiplies for every piece of a set. On the
             scale of the expected share of wrong codes; see code_ratio().
-        titles: Per piece, for its title's words; for bundles to the power IN_BUNDLE.
+        titles: Per piece, for its title's words.
+        in_bundle: The same for pieces of a bundle.
         none: For explanations without pieces, on the scale of *titles*.
         sizes: Per number of pieces 0..4, from words like "2x".
         named: Pieces whose code stands there, exactly or with a slip.
@@ -95,6 +96,8 @@ class TextOdds:
     ) -> None:
         self.codes = codes
         self.titles = titles
+        # who means several pieces names one in full or each by some words, hardly one by half
+        self.in_bundle = np.where(titles >= titles.max(initial=1.0) / 2, titles, 1.0) ** IN_BUNDLE
         self.none = none
         self.sizes = sizes
         self.named = np.nonzero(codes > 1.0)[0]
