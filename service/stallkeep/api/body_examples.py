@@ -57,6 +57,10 @@ BODIES: Final[Mapping[str, Any]] = {
     "Stubs": {
         "days": [{"day": "2026-05-09", "stubs": [{"tag_code": "M4R-7HE", "price": "35.00"}]}]
     },
+    "NewReceiptQuote": {
+        "method": "cash",
+        "lines": [{"tag_code": "M4R-7HE"}, {"title": "Silk scarf", "price": "12.00"}],
+    },
     "NewCost": {"kind": "travel", "amount": "14.20", "tax": "2.66", "event_id": _ID},
     "CostSplit": {"by": "days", "events": [{"event_id": _ID}]},
     "TripBody": {
@@ -74,7 +78,11 @@ BODIES: Final[Mapping[str, Any]] = {
         "sold_at": "2026-05-09T10:15:00+01:00",
         "lines": [{"tag_code": "M4R-7HE", "price": "35.00"}, {"title": "Button", "price": "2.00"}],
     },
-    "WhatIfQuestions": {"prices": [{"percent": "-10"}], "pitch_fee": "450.00"},
+    "WhatIfQuestions": {
+        "prices": [{"percent": "-10"}],
+        "pitch_fee": "450.00",
+        "wanted_net": "300.00",
+    },
     "NewForecast": {"event_id": _ID, "wanted_chance": 0.8},
     "NewRailSuggestion": {"event_id": _ID, "size": 60},
     "NewPriceQuote": {"tag_code": "M4R-7HE", "wanted_take_home": "36.00"},

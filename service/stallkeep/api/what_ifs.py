@@ -1,4 +1,4 @@
-"""What an event would have earned with other prices, another pitch, a day more, less help."""
+"""What an event would have earned with other prices, pitch, days or help; what a net takes."""
 
 from __future__ import annotations
 
@@ -11,10 +11,12 @@ from litestar.params import FromPath, JSONBody
 from msgspec import Meta, field
 
 from stallkeep.api.auth import Caller
+from stallkeep.api.fee_terms import Percent
 from stallkeep.api.money_views import money_view, to_view
 from stallkeep.api.price_terms import SignedPercent, read_percent
 from stallkeep.api.problems import field_error
 from stallkeep.api.schemas import Body, Money, Price, minor
+from stallkeep.domain.what_if import MILLION
 from stallkeep.work import what_if_event as work
 
 if TYPE_CHECKING:
@@ -31,12 +33,18 @@ class PriceChange(Body):
 
 
 class WhatIfQuestions(Body):
-    """What is asked, at least one thing; `pitch_fee` is for the whole event."""
+    """What is asked, at least one thing; `pitch_fee` is for the whole event.
+
+    `wanted_net` asks how many pieces, and what takings, leave that net; `income_tax_percent` of
+    what the event earns is taken off first.
+    """
 
     prices: Annotated[list[PriceChange], Meta(max_length=20)] = field(default_factory=list)
     pitch_fee: Price | None = None
     one_more_day_cost: Price | None = None
     helpers_saved: Price | None = None
+    wanted_net: Money | None = None
+    income_tax_percent: Percent = "0"
 
 
 @post(
@@ -50,6 +58,8 @@ async def ask_what_if(
 ) -> WhatIfs:
     """Ask what the event would have earned: the net at as many pieces, and the pieces for as much.
 
+    Also what a wanted net takes, and always how much the net hangs on the takings.
+
     Nothing is stored. Arithmetic on what was entered, not tax or accounting advice.
     """
     questions = _questions(data, caller.shop.currency)
@@ -59,7 +69,7 @@ async def ask_what_if(
 
 
 def _questions(data: WhatIfQuestions, currency: str) -> work.Questions:
-    others = ("pitch_fee", "one_more_day_cost", "helpers_saved")
+    others = ("pitch_fee", "one_more_day_cost", "helpers_saved", "wanted_net")
     amounts = [_or_none(getattr(data, name), currency, name) for name in others]
     if not data.prices and amounts == [None] * len(others):
         raise field_error("Expected at least one question", ())
@@ -68,6 +78,8 @@ def _questions(data: WhatIfQuestions, currency: str) -> work.Questions:
         pitch_fee_minor=amounts[0],
         one_more_day_minor=amounts[1],
         helpers_saved_minor=amounts[2],
+        wanted_net_minor=amounts[3],
+        income_tax_ppm=_income_tax(data.income_tax_percent),
     )
 
 
@@ -77,6 +89,14 @@ def _prices(change: PriceChange, currency: str, place: int) -> work.OtherPrices:
     if change.amount is not None:
         offset = minor(change.amount, currency, ("prices", place, "amount"))
     return work.OtherPrices(offset_minor=offset, share_ppm=share)
+
+
+def _income_tax(percent: str) -> int:
+    place = ("income_tax_percent",)
+    share = read_percent(percent, place)
+    if share >= MILLION:
+        raise field_error("Expected less than 100 per cent", place)
+    return share
 
 
 def _or_none(text: str | None, currency: str, name: str) -> int | None:

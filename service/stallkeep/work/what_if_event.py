@@ -9,6 +9,7 @@ import msgspec
 
 from stallkeep.domain.cautions import CAUTION
 from stallkeep.domain.results import event_result as compute
+from stallkeep.domain.targets import Leverage, Target, leverage, target
 from stallkeep.domain.what_if import (
     Basis,
     WhatIf,
@@ -38,12 +39,16 @@ class Questions(msgspec.Struct, frozen=True, kw_only=True):
         pitch_fee_minor: Another pitch fee for the whole event.
         one_more_day_minor: What one more day would cost.
         helpers_saved_minor: What fewer helpers would save.
+        wanted_net_minor: A net to earn, after income tax.
+        income_tax_ppm: Income tax on that net, below one million.
     """
 
     prices: tuple[OtherPrices, ...] = ()
     pitch_fee_minor: int | None = None
     one_more_day_minor: int | None = None
     helpers_saved_minor: int | None = None
+    wanted_net_minor: int | None = None
+    income_tax_ppm: int = 0
 
 
 class WhatIfs(msgspec.Struct, frozen=True, kw_only=True):
@@ -54,6 +59,8 @@ class WhatIfs(msgspec.Struct, frozen=True, kw_only=True):
         net_minor: Expected net of the event as it was, the cash box's over/short left out.
         pieces: Pieces sold as it was.
         answers: One per question: prices, pitch, day, helpers.
+        target: What it takes to earn the wanted net; None when none was named.
+        leverage: How much the net hangs on the takings.
         caution: To be shown wherever these figures are.
     """
 
@@ -61,6 +68,8 @@ class WhatIfs(msgspec.Struct, frozen=True, kw_only=True):
     net_minor: int
     pieces: int
     answers: tuple[WhatIf, ...]
+    target: Target | None
+    leverage: Leverage
     caution: str = CAUTION
 
 
@@ -82,7 +91,15 @@ async def what_if_event(
         net_minor=basis.net_minor,
         pieces=basis.pieces,
         answers=tuple(_answers(basis, questions, pitch)),
+        target=_target(basis, questions),
+        leverage=leverage(basis),
     )
+
+
+def _target(basis: Basis, asked: Questions) -> Target | None:
+    if asked.wanted_net_minor is None:
+        return None
+    return target(basis, asked.wanted_net_minor, asked.income_tax_ppm)
 
 
 def _answers(basis: Basis, asked: Questions, pitch_minor: int) -> Iterator[WhatIf]:

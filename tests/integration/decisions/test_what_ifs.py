@@ -42,6 +42,21 @@ async def test_every_question_has_its_answer(api: Client) -> None:
     assert "12 pieces instead of 10" in answers[0]["sentence"]
 
 
+async def test_a_wanted_net_and_how_much_hangs_on_the_takings(api: Client) -> None:
+    event = await ten_pieces(api)
+    path = f"/v1/events/{event['id']}/what-ifs"
+    found = await api.post(path, {"wanted_net": "320.00"})
+    target = found["target"]  # (320 + 100) / 30 a piece
+    assert (target["pieces"], target["more_pieces"], target["takings"]) == (14, 4, "560.00")
+    assert "14 pieces must be sold, 4 more than were: takings of 560.00" in target["sentence"]
+    leverage = found["leverage"]  # 300 / 200
+    assert (leverage["factor_ppm"], leverage["tenth_lower_net"]) == (1_500_000, "170.00")
+    assert "170.00 instead of 200.00" in leverage["sentence"]
+    found = await api.post(path, {"wanted_net": "210.00", "income_tax_percent": "30"})
+    assert (found["target"]["before_tax"], found["target"]["pieces"]) == ("300.00", 14)
+    assert (await api.post(path, {"pitch_fee": "9.00"}))["target"] is None
+
+
 async def test_nothing_is_stored(api: Client) -> None:
     event = await ten_pieces(api)
     before = await api.get(f"/v1/events/{event['id']}/result")
@@ -57,6 +72,10 @@ WRONG: list[tuple[object, str]] = [
     ({"prices": [{"share": "1"}]}, "#/prices/0/share"),
     ({"pitch_fee": "-1.00"}, "#/pitch_fee"),
     ({"one_more_day_cost": 5}, "#/one_more_day_cost"),
+    ({"income_tax_percent": "30"}, "#"),
+    ({"wanted_net": "much"}, "#/wanted_net"),
+    ({"wanted_net": "1.00", "income_tax_percent": "100"}, "#/income_tax_percent"),
+    ({"wanted_net": "1.00", "income_tax_percent": "-5"}, "#/income_tax_percent"),
 ]
 
 
