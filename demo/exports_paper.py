@@ -95,12 +95,12 @@ def count_sheet(dice: Dice, home: list[Piece]) -> tuple[Sheet, dict[str, str]]:
 def expenses_sheet() -> Sheet:
     """Write the fair's expenses as they were put down from the receipts."""
     sheet = Sheet(EXPENSES)
-    sheet.head("Date", "Receipt no", "Category", "Amount", "VAT", "Note")
+    sheet.head("Date", "Receipt no", "Category", "Total", "VAT", "Note")
     for expense in FAIR_EXPENSES:
         day = HARBOUR_FAIR.dates[expense.day].isoformat()
         tax = "" if expense.tax is None else point(expense.tax)
         amount = point(expense.amount)
         sheet.put(day, expense.receipt, expense.category, amount, tax, expense.note)
     sunday = HARBOUR_FAIR.dates[2].isoformat()
-    sheet.spoil("Amount", sunday, "R-211", "Other", "see receipt", "", "string, safety pins")
+    sheet.spoil("Total", sunday, "R-211", "Other", "see receipt", "", "string, safety pins")
     return sheet

@@ -9,6 +9,7 @@ from stallkeep_importers.contract import Outcome
 from stallkeep_importers.rows.amounts import sheet_sample
 from stallkeep_importers.rows.blocks import Block
 from stallkeep_importers.rows.building import transactions
+from stallkeep_importers.rows.columns import ask_columns
 from stallkeep_importers.rows.payment_rows import not_completed, states_of
 from stallkeep_importers.rows.profiles import Profile, names
 from stallkeep_importers.rows.readings import Convert
@@ -61,7 +62,10 @@ class _Payouts:
     def __init__(self, sheet: Sheet) -> None:
         there = sheet.places
         self._base = next(field for field in ("net", "amount", "total") if field in there)
+        self._sheet = sheet
         self._fee_sign, self._has_law = self._law(sheet_sample(sheet))
+        if self._base == "amount" and "fee" in there and "amount" not in sheet.options.columns:
+            self._ask_which_amount(sheet_sample(sheet))
 
     def _law(self, block: Block) -> tuple[int, bool]:
         """Learn from the rows whether fees are written as plus, and whether they must add up."""
@@ -80,6 +84,27 @@ class _Payouts:
                     return sign, True
         minus = sum(1 for fee in fees if fee and fee < 0)
         return (-1 if minus * 2 > sum(1 for fee in fees if fee) else 1), False
+
+    def _ask_which_amount(self, block: Block) -> None:
+        """Ask whether an amount beside a fee is what arrived, or what it was before the fee.
+
+        Raises:
+            QuestionError: There is a fee, and nobody has said.
+        """
+        if not any(block.money("fee")):
+            return
+        header = self._sheet.header_of("amount")
+        question = ask_columns(self._sheet.table.headings, ["net"], self._sheet.table.sample)
+        question.code = "column-unclear"
+        question.detail = (
+            f"The column “{header}” stands beside a fee and may be what arrived, or the sum "
+            "before the fee."
+        )
+        question.advice = (
+            f"Say columns=net={header} if it is what arrived, columns=total={header} if the fee "
+            "is still to be taken off."
+        )
+        raise question
 
     def outcomes(self, block: Block) -> list[Outcome]:
         days, moments = block.moments()

@@ -3,10 +3,17 @@
 from __future__ import annotations
 
 from stallkeep_importers.cells.faults import Fault
-from stallkeep_importers.contract import Choice, CostKind, Expense, Outcome, QuestionError
-from stallkeep_importers.rows.amounts import part_too_large, sheet_sample
+from stallkeep_importers.contract import (
+    Choice,
+    CostKind,
+    Expense,
+    Outcome,
+    PartIs,
+    QuestionError,
+)
+from stallkeep_importers.rows.amounts import ask_part, part_too_large, sheet_sample
 from stallkeep_importers.rows.blocks import Block
-from stallkeep_importers.rows.payment_rows import KIND_UNCLEAR, said_refunds
+from stallkeep_importers.rows.payment_rows import KIND_UNCLEAR, like, said_refunds
 from stallkeep_importers.rows.profiles import Profile, names
 from stallkeep_importers.rows.readings import Convert
 from stallkeep_importers.rows.sheets import Sheet
@@ -63,7 +70,23 @@ class _Expenses:
     def __init__(self, sheet: Sheet) -> None:
         self._base = next(field for field in _BASES if field in sheet.places)
         self._sign = self._spent_sign(sheet)
+        self._tax_is = sheet.options.tax_is or self._ask_tax(sheet)
+        sheet.settled["tax_is"] = self._tax_is
         sheet.settled["spent_is"] = "plus" if self._sign > 0 else "minus"
+
+    def _ask_tax(self, sheet: Sheet) -> PartIs:
+        """Say whether amounts hold their tax: a total does; of others it is asked.
+
+        Raises:
+            QuestionError: There is a tax, and neither heading nor answer places it.
+        """
+        block = sheet_sample(sheet)
+        heading = sheet.table.headings[sheet.places[self._base]].plain.split()
+        says = {cell_words("qualifiers").get(word) for word in heading}
+        if self._base == "total" or "including" in says or not any(block.money("tax")):
+            return "within"
+        place = next(place for place, tax in enumerate(block.money("tax")) if tax)
+        raise ask_part(block, self._base, "tax", place)
 
     def _spent_sign(self, sheet: Sheet) -> int:
         """Say how money spent is written: 1 for plus, -1 for minus.
@@ -96,6 +119,9 @@ class _Expenses:
     def outcomes(self, block: Block) -> list[Outcome]:
         days, _ = block.moments()
         amounts = self._spent(block)
+        if self._tax_is == "on_top":
+            pairs = zip(amounts, block.money("tax"), strict=True)
+            amounts = [cost + (like(cost, abs(tax or 0)) or 0) for cost, tax in pairs]
         kinds = _kinds(block)
         _refuse_given_back(block, amounts)
         taxes = block.money("tax")

@@ -64,6 +64,10 @@ def _listings(block: Block) -> list[Outcome]:
     listed, ended = block.dates("listed_on"), block.dates("ended_on")
     tags, sizes, kinds = block.texts("tag_code"), block.texts("size"), block.texts("category")
     found: list[Outcome] = []
+    for place, meaning in block.flagged.items():
+        if meaning in ("ended", "sold"):
+            states[place] = meaning
+            block.faults.pop(place)
     for place, price in enumerate(prices):
         if not references[place]:
             block.fault(place, "reference", _no_reference())

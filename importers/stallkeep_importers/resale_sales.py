@@ -7,7 +7,7 @@ from stallkeep_importers.contract import Outcome, TransactionKind
 from stallkeep_importers.rows.amounts import Amounts, sheet_sample
 from stallkeep_importers.rows.blocks import Block
 from stallkeep_importers.rows.building import transactions
-from stallkeep_importers.rows.order_lines import settle_orders
+from stallkeep_importers.rows.order_lines import OrdersApart, settle_orders
 from stallkeep_importers.rows.payment_rows import Kinds, Refunds, like, not_completed, states_of
 from stallkeep_importers.rows.profiles import Profile, names
 from stallkeep_importers.rows.readings import Convert
@@ -60,6 +60,7 @@ class _Sales:
     def __init__(self, sheet: Sheet) -> None:
         self._amounts = Amounts(sheet, _BASES)
         self._kinds = Kinds("sale")
+        self._apart = OrdersApart()
         sample = sheet_sample(sheet)
         self._kinds.read(sample, self._amounts.read(sample).amounts)
         self._refunds = Refunds(sheet, sample, self._amounts.rule.base)
@@ -74,6 +75,7 @@ class _Sales:
         refunded, marks = self._refunds.read(block, states, paid.amounts)
         refunds = {place for place, kind in enumerate(kinds) if kind == "refund"}
         quantities = block.counts("quantity", minus_at=refunds)
+        self._apart.refuse(block, kinds)
         _refuse_nameless(block, kinds)
         if self._amounts.rule.base == "price":
             _refuse_unclear(block, quantities)

@@ -16,6 +16,7 @@ import msgspec
 from stallkeep_importers.cells.faults import Fault
 from stallkeep_importers.contract import Choice, QuestionError
 from stallkeep_importers.rows.blocks import Block
+from stallkeep_importers.rows.columns import ask_columns
 from stallkeep_importers.rows.sheets import Sheet
 from stallkeep_importers.words import cell_words, plain_among
 
@@ -59,6 +60,7 @@ class Amounts:
     def __init__(self, sheet: Sheet, bases: Sequence[str]) -> None:
         self._sheet = sheet
         self.rule = _rule(sheet, _base(sheet, bases))
+        self._ask_what_is_missing()
         sheet.settled["fees_are"] = "plus" if self.rule.fee_sign > 0 else "minus"
         for part in PARTS:
             if part in sheet.places and part not in self.rule.unsettled:
@@ -93,24 +95,34 @@ class Amounts:
             self._check_sum(block, base, *rule.sum_law)
         return Paid(amounts, fees, parts)
 
+    def _ask_what_is_missing(self) -> None:
+        """Ask for the whole where a file has only what was paid before something it does not name.
+
+        Raises:
+            QuestionError: The base is a subtotal, and amounts beside it are not understood.
+        """
+        sheet = self._sheet
+        if self.rule.base != "subtotal" or self.rule.on_top or not sheet.unused_money:
+            return
+        if "subtotal" in sheet.options.columns:
+            return
+        question = ask_columns(sheet.table.headings, ["total"], sheet.table.sample)
+        header = sheet.header_of("subtotal")
+        names = ", ".join(f"“{name}”" for name in sheet.unused_money)
+        question.detail = (
+            f"The column “{header}” is only a part of what was paid, and we do not know what "
+            f"{names} add to it. {question.detail}"
+        )
+        question.advice = (
+            "Say columns=total= with the heading of what the customer paid; if that is "
+            f"“{header}”, columns=total={header}."
+        )
+        raise question
+
     def _ask_if_needed(self, block: Block, part: str, values: Values) -> None:
         place = next((place for place, value in enumerate(values) if value), None)
-        if place is None:
-            return
-        header, other = self._sheet.header_of(self.rule.base), self._sheet.header_of(part)
-        amount, value = block.cells(self.rule.base)[place], block.cells(part)[place]
-        raise QuestionError(
-            f"{part}-undecided",
-            f"The file does not say whether the column “{header}” holds the {part} "
-            f"of the column “{other}” already.",
-            f"Say whether the {part} is within the amount or comes on top.",
-            parameter=f"{part}_is",
-            choices=(
-                Choice(value="within", meaning=f"the customer paid {amount}, {value} of it {part}"),
-                Choice(value="on_top", meaning=f"the customer paid {amount} and {value} {part}"),
-            ),
-            facts={"columns": [header, other], "values": [amount, value]},
-        )
+        if place is not None:
+            raise ask_part(block, self.rule.base, part, place)
 
     def _check_part(self, block: Block, part: str, amounts: list[int], values: Values) -> None:
         """Note rows one of whose parts is larger than what was paid, or goes the other way."""
@@ -173,6 +185,24 @@ def _rule(sheet: Sheet, base: str) -> Rule:
         fee_sign=_fee_sign(block, base, {sign for _, sign in fits}, sheet.options.fees_are),
         has_net_law=bool(fits) and "net" in sheet.places,
         sum_law=sum_law,
+    )
+
+
+def ask_part(block: Block, base: str, part: str, place: int) -> QuestionError:
+    """Ask whether the column *base* holds a part, showing one row both ways."""
+    header, other = block.sheet.header_of(base), block.sheet.header_of(part)
+    amount, value = block.cells(base)[place], block.cells(part)[place]
+    return QuestionError(
+        f"{part}-undecided",
+        f"The file does not say whether the column “{header}” holds the {part} "
+        f"of the column “{other}” already.",
+        f"Say whether the {part} is within the amount or comes on top.",
+        parameter=f"{part}_is",
+        choices=(
+            Choice(value="within", meaning=f"{amount} was paid, {value} of it {part}"),
+            Choice(value="on_top", meaning=f"{amount} was paid and {value} {part} on top"),
+        ),
+        facts={"columns": [header, other], "values": [amount, value]},
     )
 
 

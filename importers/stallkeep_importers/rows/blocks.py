@@ -13,6 +13,7 @@ from stallkeep_importers.cells.personal import SHORTEST_CARD, blanked, without_c
 from stallkeep_importers.contract import Reject
 from stallkeep_importers.currencies import currencies_of
 from stallkeep_importers.rows.columns import DATE_FIELDS, MONEY_FIELDS, SIDED
+from stallkeep_importers.rows.flags import answer_of, flagged
 from stallkeep_importers.rows.sheets import Sheet
 from stallkeep_importers.words import plain_among
 
@@ -33,6 +34,7 @@ class Block:
         faults: Row to its first fault and the field it is in.
         amounts: Field of money to its amounts by row, as the file writes them, once read.
         pieces: Numbers of pieces by row, once read.
+        flagged: Row to what a column of yes and no makes of it; those are faulty.
         left_out: Rows that are skips because nothing was paid.
     """
 
@@ -53,6 +55,7 @@ class Block:
         self.left_out: set[int] = set()
         self._columns = list(zip(*rows, strict=True)) or [()] * sheet.table.width
         self.currency: str | list[str] = self._currency()
+        self.flagged = self._flagged()
 
     def __len__(self) -> int:
         return len(self.rows)
@@ -287,6 +290,15 @@ class Block:
         if self.sheet.currency in found:
             return self.sheet.currency
         return next(iter(found)) if len(found) == 1 else None
+
+    def _flagged(self) -> dict[int, str]:
+        found: dict[int, str] = {}
+        for flag in self.sheet.flags:
+            for place, cell in enumerate(self._columns[flag.place]):
+                if answer_of(cell) != "no":
+                    found[place] = flag.meaning
+                    self.fault(place, "", flagged(cell, flag))
+        return found
 
     def _take_sides(self, field: str, values: list[Amount]) -> None:
         """Let a column of CR and DR give amounts their sign; a minus must agree with it."""

@@ -32,6 +32,7 @@ SIDED = frozenset({"amount", "cash", "total", "subtotal", "net", "price"})
 DATE_FIELDS = frozenset({"date", "payout_date", "listed_on", "ended_on"})
 OWN = 0.9
 ENOUGH = 0.75
+PERHAPS = "not used; perhaps the "
 _SAID = "you said so"
 _MOMENTS = "header word, and whole moments in the cells"
 _ALIKE = 0.8
@@ -254,7 +255,7 @@ def _mapped(
     index: int, found: Heading, candidate: Candidate | None, weak: Candidate | None
 ) -> MappedColumn:
     if candidate is None:
-        why = f"not used; perhaps the {weak.field}" if weak else "not used"
+        why = f"{PERHAPS}{weak.field}" if weak else "not used"
         sureness = round(weak.sureness, 2) if weak else 0
         return MappedColumn(index=index, header=found.text, field=None, sureness=sureness, why=why)
     return MappedColumn(

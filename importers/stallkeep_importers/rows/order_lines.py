@@ -8,12 +8,13 @@ the rows cannot be explained so, they are rejected rather than doubled.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from itertools import groupby
+from itertools import groupby, islice
 
 from stallkeep_importers.cells.faults import Fault
 from stallkeep_importers.rows.amounts import Paid, Rule, Values
 from stallkeep_importers.rows.blocks import Block
 
+_MOST_ORDERS = 100_000
 _TELLING = ("reference", "tag_code", "title")
 
 
@@ -36,6 +37,30 @@ def settle_orders(block: Block, paid: Paid, rule: Rule, ids: list[str | None]) -
             for place in places:
                 block.faults.pop(place, None)
                 block.fault(place, rule.base, _UNEXPLAINED)
+
+
+class OrdersApart:
+    """Notices rows of one order that do not follow each other; of the last so many orders."""
+
+    def __init__(self) -> None:
+        self._names: dict[str, int] = {}
+
+    def refuse(self, block: Block, kinds: Sequence[str]) -> None:
+        """Reject a sale whose order stood further up with another piece.
+
+        What is said of the whole order was taken with the first row already.
+        """
+        cells = block.cells("external_id")
+        for text, group in groupby(range(len(block)), key=cells.__getitem__):
+            places = [place for place in group if kinds[place] == "sale"]
+            if not text.strip() or not places:
+                continue
+            name = hash(tuple(_name(block, place) for place in places))
+            if self._names.setdefault(text, name) != name:
+                for place in places:
+                    block.fault(place, "external_id", _APART)
+        for text in list(islice(self._names, max(0, len(self._names) - _MOST_ORDERS))):
+            del self._names[text]
 
 
 def _orders(block: Block) -> Iterator[list[int]]:
@@ -109,6 +134,11 @@ def _sum(values: Values) -> int:
     return sum(value or 0 for value in values)
 
 
+_APART = Fault(
+    "order-apart",
+    "Another row of this order stands further up, and its total may have been counted there.",
+    "Sort the file by order number, or write what was paid for this piece alone.",
+)
 _UNEXPLAINED = Fault(
     "total-of-several",
     "The order has several lines, and the row does not say which part of the total is its own.",

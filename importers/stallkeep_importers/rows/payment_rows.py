@@ -116,6 +116,9 @@ def states_of(block: Block) -> list[str | None]:
         for place, cell in enumerate(block.cells("state")):
             if not cell.strip():
                 block.fault(place, "state", _no_state(header))
+    for place, meaning in block.flagged.items():
+        if meaning == "not_completed":
+            states[place] = meaning
     return states
 
 

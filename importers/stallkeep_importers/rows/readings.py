@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from typing import TypeAlias
 
+from stallkeep_importers.cells.cell_tests import is_date
 from stallkeep_importers.cells.faults import Fault
 from stallkeep_importers.contract import Notice, Outcome, Reject, Skip
 from stallkeep_importers.rows.blocks import Block
@@ -23,6 +24,7 @@ from stallkeep_importers.rows.strange_rows import (
     whole_row_fault,
 )
 from stallkeep_importers.rows.totals import Totals, exact_labels, is_totals_row, says_total
+from stallkeep_importers.tables.dialects import looks_typed
 from stallkeep_importers.tables.records import STRAY_QUOTE, RecordBatch
 from stallkeep_importers.tables.table import fitted_row
 
@@ -60,6 +62,8 @@ class Reading:
         self._first_stray = 0
         self._differing: list[str] = []
         facts = sheet.table.survey
+        first = [cells[0] for cells in sheet.table.sample if cells[0].strip()]
+        self._begins_typed = sum(map(looks_typed, first)) * 2 > len(first)
         self._suspicious = bool(facts and (facts.bad_bytes or facts.nuls or facts.is_wide))
         self._last: RecordBatch | None = None
         self._last_taken_line = 0
@@ -181,11 +185,22 @@ class Reading:
                 return 0
             outcomes[number] = self._total(batch, place, values)
             return 1
-        if is_totals_row(row) and block.faults[number][1] is not _UNCLEAR_TOTAL:
+        if block.faults[number][1] is not _UNCLEAR_TOTAL and self._is_total(row):
             outcomes[number] = self._total(batch, place, values)
             return 1
         outcomes[number] = self._judged(batch, place, row, block.reject(number))
         return 1
+
+    def _is_total(self, row: Sequence[str]) -> bool:
+        """Say whether a row that cannot be data is a totals line.
+
+        One with a day of its own is one only where a cell says nothing else: in another, "Total
+        eclipse poster" is what was sold.
+        """
+        place = self._sheet.places.get(self._sheet.day_field or "")
+        if place is not None and is_date(row[place]):
+            return not exact_labels("totals").isdisjoint(cell.strip() for cell in row)
+        return is_totals_row(row)
 
     def _refuse_unclear_total(self, block: Block, number: int) -> None:
         """Note a row that says it is a total, can be read as data, and is no sum of others."""
@@ -195,11 +210,13 @@ class Reading:
 
     def _labelled(self, block: Block) -> set[int]:
         """Give the places of rows one of whose cells says that they are totals."""
-        labels = exact_labels()
+        labels, balances = exact_labels("totals"), exact_labels("balances")
         found: set[int] = set()
-        for cells in block.text_columns():
-            if not labels.isdisjoint(cells):
-                found.update(place for place, cell in enumerate(cells) if cell in labels)
+        columns = [(cells, labels) for cells in block.text_columns()]
+        columns += [(block.cells(field), balances) for field in ("note", "title")]
+        for cells, known in columns:
+            if not known.isdisjoint(cells):
+                found.update(place for place, cell in enumerate(cells) if cell in known)
         return found
 
     def _sums(self, block: Block) -> list[int]:
@@ -224,10 +241,18 @@ class Reading:
             self._totals.end_part()
             return self._skip(batch, place, "totals")
         refuse_second_table(row, batch.lines[place])
-        if is_remark(row, self._table.width):
+        if is_remark(row, self._table.width) and not self._may_be_data(row):
             return _Remark(self._skip(batch, place, "below-table"), as_reject)
         self._totals.is_whole = False
         return as_reject
+
+    def _may_be_data(self, row: Sequence[str]) -> bool:
+        """Say whether a short row may be data broken off: text and an amount, as rows begin."""
+        filled = [cell for cell in row if cell.strip()]
+        is_pair = len(filled) == 2 and looks_typed(filled[1])  # noqa: PLR2004 - a pair
+        if not is_pair or self._table.width == 2:  # noqa: PLR2004
+            return False
+        return bool(row[0].strip()) and not self._begins_typed
 
     def _code_of(self, record: int, row: list[str]) -> str | None:
         """Give the code of a row that belongs to the table's frame, None for others."""

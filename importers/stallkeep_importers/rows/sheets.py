@@ -19,6 +19,7 @@ from stallkeep_importers.contract import Layout, MappedColumn, Options
 from stallkeep_importers.rows.columns import DATE_FIELDS, map_columns
 from stallkeep_importers.rows.evidence import Evidence
 from stallkeep_importers.rows.file_facts import file_currency, file_zone
+from stallkeep_importers.rows.flags import flags_of
 from stallkeep_importers.rows.profiles import Profile
 from stallkeep_importers.rows.row_ids import is_damaged, why_no_id
 from stallkeep_importers.tables.table import Table, fitted_row
@@ -39,6 +40,8 @@ class Sheet:
         places: Canonical field to place in the row.
         personal: Places of columns dropped at the door.
         more: Place and heading of columns kept as text.
+        unused_money: Headings of columns that hold amounts and are not used.
+        flags: Columns of yes and no that change what a row is.
         currency: ISO code of amounts that do not say.
         clock: The shop's clock.
         day_field: The field that says when a row happened, None where the file does not say.
@@ -74,6 +77,7 @@ class Sheet:
         self.more = _named(
             column for column in self.columns if not column.field and not column.personal
         )
+        self.flags = flags_of(self.columns, table.headings, table.sample, profile.states)
         self._note_unused_money()
         self.damaged = frozenset(
             field
@@ -161,7 +165,7 @@ class Sheet:
 
     def _note_unused_money(self) -> None:
         """Say which columns hold amounts and are not used."""
-        unused = [
+        self.unused_money = unused = [
             name
             for place, name in self.more
             if share(has_decimals, [row[place] for row in self.table.sample]) >= _MOSTLY

@@ -9,7 +9,7 @@ from operator import eq
 
 from stallkeep_importers.rows.blocks import Block
 from stallkeep_importers.tables.dialects import looks_typed
-from stallkeep_importers.words import cell_words, plain
+from stallkeep_importers.words import cell_words, languages, plain
 
 
 def says_total(cell: str) -> bool:
@@ -27,16 +27,26 @@ def is_totals_row(row: Sequence[str]) -> bool:
     nothing else; a title such as "Total eclipse" further on is no label.
     """
     label = next((cell for cell in row if cell.strip() and not looks_typed(cell)), "")
-    return says_total(label) or not exact_labels().isdisjoint(cell.strip() for cell in row)
+    return says_total(label) or not exact_labels("totals").isdisjoint(cell.strip() for cell in row)
 
 
 @cache
-def exact_labels() -> frozenset[str]:
-    """Give the labels of totals lines in their usual spellings, to look for in a hurry."""
+def exact_labels(what: str) -> frozenset[str]:
+    """Give labels in their usual spellings, to look for in a hurry.
+
+    Args:
+        what: "totals" for all lines that are no data, "balances" for what an account held.
+    """
+    lists = [
+        words
+        for language in languages().values()
+        for meaning, words in language.totals.items()
+        if what in ("totals", meaning)
+    ]
     spelt = {
         form
-        for word in cell_words("totals")
-        for form in (word, word.capitalize(), word.title(), word.upper())
+        for word in {word for words in lists for each in words for word in (each, plain(each))}
+        for form in (word, word.lower(), word.capitalize(), word.title(), word.upper())
     }
     return frozenset(form + mark for form in spelt for mark in ("", ":"))
 

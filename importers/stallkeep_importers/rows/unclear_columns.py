@@ -6,12 +6,13 @@ from collections.abc import Collection, Mapping, Sequence
 
 from stallkeep_importers.cells.cell_tests import CARDS_TOO, share
 from stallkeep_importers.contract import QuestionError
-from stallkeep_importers.rows.columns import ask_columns
+from stallkeep_importers.rows.columns import PERHAPS, ask_columns
 from stallkeep_importers.rows.profiles import Profile
 from stallkeep_importers.rows.sheets import Sheet
 from stallkeep_importers.words import cell_words, plain, plain_among
 
 _USUAL = {"kind": {"payment", "instalment", "adjustment"}, "state": {"completed", "live"}}
+_PARTS = frozenset({"fee", "tip", "tax", "surcharge", "postage"})
 _KNOWN = 0.5
 _SAYS = {
     "kind": "what kind of row each is",
@@ -32,7 +33,10 @@ def refuse_unclear(sheet: Sheet, profile: Profile) -> None:
     for field, words in _tables(profile).items():
         if field not in profile.fields or field in sheet.places or field in sheet.options.columns:
             continue
+        flags = {flag.place for flag in sheet.flags}
         for place, header in sheet.more:
+            if place in flags:
+                continue
             cells = [row[place] for row in sheet.table.sample]
             told = _telling(cells, words, _USUAL[field])
             if not told and not sheet.table.is_whole and _all_known(cells, words):
@@ -40,6 +44,7 @@ def refuse_unclear(sheet: Sheet, profile: Profile) -> None:
             if told:
                 raise _question(sheet, field, header, told)
     _refuse_unclear_side(sheet, profile)
+    _refuse_second_part(sheet)
 
 
 def _refuse_unclear_side(sheet: Sheet, profile: Profile) -> None:
@@ -52,11 +57,33 @@ def _refuse_unclear_side(sheet: Sheet, profile: Profile) -> None:
         raise _question(sheet, "side", sheet.header_of("side"), sorted(cells))
 
 
+def _refuse_second_part(sheet: Sheet) -> None:
+    """Ask about a second column of fees or tips: one alone would be too little."""
+    for column in sheet.columns:
+        field = column.why.removeprefix(PERHAPS)
+        known = field in _PARTS and field in sheet.places and field not in sheet.options.columns
+        if known and column.header in sheet.unused_money:
+            own = sheet.header_of(field)
+            question = ask_columns(sheet.table.headings, [field], sheet.table.sample)
+            question.code = "column-unclear"
+            question.detail = (
+                f"The columns “{own}” and “{column.header}” both speak of a {field}, and we do "
+                "not know which one is the whole."
+            )
+            question.advice = (
+                f"Say columns={field}= with the heading of the whole {field}, and with nothing "
+                "behind it if no column has it."
+            )
+            raise question
+
+
 def _tables(profile: Profile) -> dict[str, Mapping[str, str]]:
-    """Give the words of kinds and states, ways of paying and names of cash left out."""
-    others = {**cell_words("methods"), **cell_words("cash")}
-    kinds = {word: kind for word, kind in cell_words("kinds").items() if word not in others}
-    return {"kind": kinds, "state": cell_words(profile.states)}
+    """Give the words of kinds and states; ways of paying, yes and no are none."""
+    others = {**cell_words("methods"), **cell_words("cash"), **cell_words("answers")}
+    return {
+        field: {word: meaning for word, meaning in cell_words(table).items() if word not in others}
+        for field, table in (("kind", "kinds"), ("state", profile.states))
+    }
 
 
 def _telling(cells: Sequence[str], words: Mapping[str, str], usual: Collection[str]) -> list[str]:

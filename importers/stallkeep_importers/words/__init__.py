@@ -36,9 +36,10 @@ class Language(msgspec.Struct, frozen=True):
         listing_states: State of a listing to cell words.
         methods: Method of payment to cell words.
         costs: Cost category to cell words.
-        totals: ``words``: what a totals line begins with.
+        totals: ``words``: what a totals line begins with; ``balances``: likewise of a balance.
         qualifiers: ``including`` and ``excluding``: words between an amount and its parts.
         sides: ``in`` and ``out``: what a column beside the amount says instead of a sign.
+        answers: ``yes`` and ``no``.
     """
 
     code_pages: tuple[str, ...]
@@ -53,6 +54,7 @@ class Language(msgspec.Struct, frozen=True):
     totals: dict[str, tuple[str, ...]]
     qualifiers: dict[str, tuple[str, ...]]
     sides: dict[str, tuple[str, ...]]
+    answers: dict[str, tuple[str, ...]]
 
 
 @cache
@@ -108,7 +110,7 @@ def cell_words(table: str) -> Mapping[str, str]:
 
     Args:
         table: ``kinds``, ``cash``, ``states``, ``listing_states``, ``methods``, ``costs``,
-            ``totals``, ``qualifiers`` or ``sides``.
+            ``totals``, ``qualifiers``, ``sides`` or ``answers``.
     """
     merged: dict[str, str] = {}
     for language in languages().values():

@@ -118,7 +118,7 @@ def test_stubs_keep_their_order() -> None:
 
 
 def test_expenses_have_a_category_a_tax_and_a_note() -> None:
-    header = ("Date", "Category", "Amount", "VAT", "Receipt no", "Note")
+    header = ("Date", "Category", "Total", "VAT", "Receipt no", "Note")
     rows = [("2025-05-03", "Pitch fee", "60.00", "9.58", "R1", "Saturday")]
     rows += [("2025-05-03", "Fireworks", "5.00", "", "R2", "rockets")]
     found = read(table(rows, header), Expenses())

@@ -34,6 +34,12 @@ CAMT = (
     '<Document xmlns="urn:iso:std:iso:20022:tech:xsd:camt.053.001.08"><BkToCstmrStmt><Stmt>'
 )
 CAMT_END = "</Stmt></BkToCstmrStmt></Document>\n"
+COSTS_AND_TAX = """
+Date,Category,Amount,VAT,Description
+2025-05-17,Parking,8.00,1.52,
+2025-05-17,Fuel,40.00,7.60,van
+2025-05-18,Parking,8.00,1.52,refund
+"""
 
 
 def _ntry(amount: str, side: str, day: str, ref: str, more: str = "") -> str:
@@ -222,13 +228,30 @@ reject money-missing [Money out]
         name="costs with tax larger than the cost",
         importer=Expenses,
         data="""
-Date,Category,Amount,Tax
+Date,Category,Total,Tax
 2025-05-17,Parking,8.00,1.28
 2025-05-17,Fuel,4.00,40.00
 """,
         says="""
 parking 8.00 2025-05-17 tax=1.28
 reject part-too-large [Tax]
+""",
+    ),
+    Messy(
+        name="costs beside a tax that may be within or on top",
+        importer=Expenses,
+        data=COSTS_AND_TAX,
+        says="ask tax_is",
+    ),
+    Messy(
+        name="costs beside a tax that comes on top, a refund among them by word only",
+        importer=Expenses,
+        options={"tax_is": "on_top"},
+        data=COSTS_AND_TAX,
+        says="""
+parking 9.52 2025-05-17 tax=1.52
+travel 47.60 2025-05-17 tax=7.60 for=van
+reject kind-unclear [Description]
 """,
     ),
     Messy(

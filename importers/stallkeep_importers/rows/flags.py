@@ -1,0 +1,86 @@
+"""Columns that say yes or no under a word for what became of a row: "Voided", "Sold"."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from functools import cache
+
+import msgspec
+
+from stallkeep_importers.cells.faults import Fault
+from stallkeep_importers.contract import MappedColumn
+from stallkeep_importers.tables.headings import Heading
+from stallkeep_importers.words import cell_words, plain
+
+_USUAL = frozenset({"payment", "instalment", "adjustment", "completed", "live", "payout", "fee"})
+_TICKS = frozenset({"✓", "✔", "☑", "●", "○"})
+_CROSSES = frozenset({"-", "–", "—", "✗", "✘", "☐", "×"})  # noqa: RUF001 - signs people write
+_BEFORE = ("is ", "was ")
+
+
+class Flag(msgspec.Struct, frozen=True):
+    """One such column.
+
+    Attributes:
+        place: In the row.
+        header: Its heading.
+        meaning: What a yes makes of a row: "not_completed", "refunded", "sold" …
+    """
+
+    place: int
+    header: str
+    meaning: str
+
+
+def flags_of(
+    columns: Sequence[MappedColumn],
+    headings: Sequence[Heading],
+    rows: Sequence[Sequence[str]],
+    states: str,
+) -> list[Flag]:
+    """Find the columns of yes and no among those that are not used.
+
+    Args:
+        columns: Every column and what it was taken for.
+        headings: Of all columns.
+        rows: Some full rows.
+        states: Table of the words of states in such files.
+    """
+    words = {**cell_words("kinds"), **cell_words(states)}
+    found = []
+    for column in columns:
+        meaning = words.get(_bare(headings[column.index].plain), "")
+        if column.field or column.personal or not meaning or meaning in _USUAL:
+            continue
+        cells = {row[column.index] for row in rows}
+        if any(map(str.strip, cells)) and None not in map(answer_of, cells):
+            found.append(Flag(column.index, column.header, meaning))
+    return found
+
+
+@cache
+def answer_of(cell: str) -> str | None:
+    """Read "yes", "no" or nothing ("no"); None for another word."""
+    text = cell.strip()
+    if not text or text in _CROSSES:
+        return "no"
+    return "yes" if text in _TICKS else _answers().get(plain(text))
+
+
+def flagged(cell: str, flag: Flag) -> Fault:
+    """Say of a row that a column says yes, and that its amount may not be what is left."""
+    return Fault(
+        "flag-unclear",
+        f"The column “{flag.header}” says “{cell[:40]}”, so the amount may not be what was kept.",
+        "Enter what became of the row by hand, or empty that cell and send the row again.",
+    )
+
+
+def _answers() -> Mapping[str, str]:
+    return cell_words("answers")
+
+
+def _bare(heading: str) -> str:
+    return next(
+        (heading.removeprefix(word) for word in _BEFORE if heading.startswith(word)), heading
+    )
