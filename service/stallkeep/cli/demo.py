@@ -27,6 +27,8 @@ from stallkeep.work.open_shop import open_shop
 
 TOKEN_FILE: Final = "demo-token"  # noqa: S105 - the name of a file
 MAIN_EVENT: Final = "Brackenslip Harbour Fair"
+WANTED_NET: Final = "500.00"
+"""What the demo's seller would have liked to earn there."""
 NEXT_EVENT: Final = "Saltrigg Spring Market 2027"
 BEFORE: Final = "before_purchases"
 AFTER: Final = "after_events"
@@ -135,7 +137,8 @@ async def _show_event(console: Console, client: LocalClient, shop: DemoShop) -> 
 async def _show_decisions(console: Console, client: LocalClient, shop: DemoShop) -> None:
     path = f"/v1/events/{shop.events[MAIN_EVENT]}"
     decide.comparison(console, await client.get(f"{path}/comparison"))
-    asked = await client.post(f"{path}/what-ifs", {"prices": [{"percent": "-10"}]})
+    questions = {"prices": [{"percent": "-10"}], "wanted_net": WANTED_NET}
+    asked = await client.post(f"{path}/what-ifs", questions)
     decide.what_if(console, f"the {MAIN_EVENT}", asked)
     coming = await client.post("/v1/forecasts", {"event_id": shop.events[NEXT_EVENT]})
     decide.forecast(console, coming)

@@ -67,6 +67,9 @@ def what_if(console: Console, name: str, found: Json) -> None:
     )
     for answer in found["answers"]:
         console.print(answer["sentence"])
+    if found["target"] is not None:
+        console.print(found["target"]["sentence"])
+    console.print(found["leverage"]["sentence"])
 
 
 def forecast(console: Console, found: Json) -> None:
