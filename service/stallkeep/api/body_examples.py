@@ -61,6 +61,10 @@ BODIES: Final[Mapping[str, Any]] = {
         "method": "cash",
         "lines": [{"tag_code": "M4R-7HE"}, {"title": "Silk scarf", "price": "12.00"}],
     },
+    "NewReceiptQuote": {
+        "method": "cash",
+        "lines": [{"tag_code": "M4R-7HE"}, {"title": "Silk scarf", "price": "12.00"}],
+    },
     "NewCost": {"kind": "travel", "amount": "14.20", "tax": "2.66", "event_id": _ID},
     "CostSplit": {"by": "days", "events": [{"event_id": _ID}]},
     "TripBody": {
