@@ -90,17 +90,14 @@ async def read_batches(
     async with caller.read_scope() as con:
         card = await work.read_stock_card(con, caller.shop.shop_id, item_id)
     currency = caller.shop.currency
-    moves = [
-        shown(StockMove, move, currency, left_cost=to_text(move.left_minor, currency))
-        for move in card.moves
-    ]
+    moves = [shown(StockMove, move, currency) for move in card.moves]
     average = None if card.average_minor is None else to_text(card.average_minor, currency)
     return Response(
         StockCard(
             batches=[_view(batch, caller) for batch in card.batches],
             moves=moves,
             left=card.left,
-            left_cost=to_text(card.left_minor, currency),
+            left_cost=to_text(card.left_cost_minor, currency),
             average_cost=average,
         )
     )

@@ -47,14 +47,14 @@ class StockMove(msgspec.Struct, frozen=True, kw_only=True):
         quantity: Pieces that came in (plus) or were sold (minus).
         cost_minor: What they cost, signed like the pieces.
         left: Pieces there afterwards.
-        left_minor: What those cost.
+        left_cost_minor: What those cost.
     """
 
     on: dt.date | None
     quantity: int
     cost_minor: int
     left: int
-    left_minor: int
+    left_cost_minor: int
 
 
 def stock_card(batches: Iterable[Batch], sold: Iterable[SoldOff]) -> tuple[StockMove, ...]:
@@ -76,36 +76,36 @@ def stock_card(batches: Iterable[Batch], sold: Iterable[SoldOff]) -> tuple[Stock
 
 def _moves(batches: Iterable[Batch], sold: Iterable[SoldOff]) -> Iterator[StockMove]:
     coming = sorted(batches, key=lambda batch: batch.acquired_on or dt.date.min)[::-1]
-    left = left_minor = 0
+    left = left_cost_minor = 0
     for sale in sorted(sold, key=lambda sale: sale.sold_on):
         while coming and (_is_there(coming[-1], sale.sold_on) or left < sale.quantity):
-            yield (move := _came(coming.pop(), left, left_minor))
-            left, left_minor = move.left, move.left_minor
+            yield (move := _came(coming.pop(), left, left_cost_minor))
+            left, left_cost_minor = move.left, move.left_cost_minor
         if left < sale.quantity:
             raise StockLotError(f"{sale.quantity} pieces sold, {left} held")
-        taken = half_up(left_minor * sale.quantity, left)
-        left, left_minor = left - sale.quantity, left_minor - taken
+        taken = half_up(left_cost_minor * sale.quantity, left)
+        left, left_cost_minor = left - sale.quantity, left_cost_minor - taken
         yield StockMove(
             on=sale.sold_on,
             quantity=-sale.quantity,
             cost_minor=-taken,
             left=left,
-            left_minor=left_minor,
+            left_cost_minor=left_cost_minor,
         )
     while coming:
-        yield (move := _came(coming.pop(), left, left_minor))
-        left, left_minor = move.left, move.left_minor
+        yield (move := _came(coming.pop(), left, left_cost_minor))
+        left, left_cost_minor = move.left, move.left_cost_minor
 
 
 def _is_there(batch: Batch, day: dt.date) -> bool:
     return batch.acquired_on is None or batch.acquired_on <= day
 
 
-def _came(batch: Batch, left: int, left_minor: int) -> StockMove:
+def _came(batch: Batch, left: int, left_cost_minor: int) -> StockMove:
     return StockMove(
         on=batch.acquired_on,
         quantity=batch.quantity,
         cost_minor=batch.cost_minor,
         left=left + batch.quantity,
-        left_minor=left_minor + batch.cost_minor,
+        left_cost_minor=left_cost_minor + batch.cost_minor,
     )

@@ -158,18 +158,23 @@ def published_rate(
     Raises:
         MileageRateError: None is known for this currency, unit, name and day.
     """
+    rates = tuple(rates)
     fitting = [rate for rate in rates if (rate.currency, rate.unit) == (currency, unit)]
     names = sorted({rate.name for rate in fitting})
     if name is None and len(names) == 1:
         [name] = names
     if name not in names:
-        known = f" Known: {', '.join(names)}." if names else ""
         asked = f" named {name!r}" if name else ""
         raise MileageRateError(
-            f"No published rate{asked} in {currency} per {unit} is known.{known} Give the rate, "
-            "its source and the day it holds from."
+            f"No published rate{asked} in {currency} per {unit} is known."
+            f"{_known_in(rates, currency)} Give the rate, its source and the day it holds from."
         )
     return rate_on(fitting, name, day)
+
+
+def _known_in(rates: Iterable[MileageRate], currency: str) -> str:
+    known = sorted({f"{rate.name} per {rate.unit}" for rate in rates if rate.currency == currency})
+    return f" Known in {currency}: {', '.join(known)}." if known else ""
 
 
 def is_valid(rate: MileageRate, day: dt.date) -> bool:

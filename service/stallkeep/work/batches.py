@@ -32,14 +32,14 @@ class StockCard(msgspec.Struct, frozen=True, kw_only=True):
         batches: By the day they came in.
         moves: Batches and sales by day, each with what was left.
         left: Pieces left.
-        left_minor: What they cost.
+        left_cost_minor: What they cost.
         average_minor: Of one, half up; None when none is left.
     """
 
     batches: Sequence[store.Batch]
     moves: Sequence[StockMove]
     left: int
-    left_minor: int
+    left_cost_minor: int
     average_minor: int | None
 
 
@@ -59,13 +59,13 @@ async def read_stock_card(con: Connection, shop_id: UUID, item_id: UUID) -> Stoc
         ],
         [SoldOff(quantity=line.quantity, sold_on=line.sold_on) for line in sold],
     )
-    left, left_minor = (moves[-1].left, moves[-1].left_minor) if moves else (0, 0)
+    left, left_cost_minor = (moves[-1].left, moves[-1].left_cost_minor) if moves else (0, 0)
     return StockCard(
         batches=found,
         moves=moves,
         left=left,
-        left_minor=left_minor,
-        average_minor=half_up(left_minor, left) if left else None,
+        left_cost_minor=left_cost_minor,
+        average_minor=half_up(left_cost_minor, left) if left else None,
     )
 
 

@@ -59,8 +59,11 @@ async def add_cost(con: Connection, shop: Shop, values: Mapping[str, Any]) -> Wh
         UnknownReferenceError: The shop has no such event.
     """
     asked: NewTrip | None = values.get("trip")
-    if (asked is None) == (values.get("amount_minor") is None):
-        raise CostAmountError("Give either an amount, or a trip whose amount is worked out")
+    amount: int | None = values.get("amount_minor")
+    if asked is None and amount is None:
+        raise CostAmountError("Give an amount, or a trip whose amount is worked out")
+    if asked is not None and amount is not None:
+        raise CostAmountError("The amount of a trip is worked out: give the trip or an amount")
     split: NewSplit | None = values.get("split")
     held = await _events(con, shop.shop_id, values.get("event_id"), split)
     row = _columns(values, split)

@@ -60,11 +60,12 @@ async def test_the_result_and_the_year_use_the_weighted_average(api: Client) -> 
     )
     card = await api.get(f"/v1/items/{item['id']}/batches")
     assert (card["left"], card["left_cost"], card["average_cost"]) == (285, "7870.38", "27.62")
-    assert [(move["quantity"], move["cost"], move["left_cost"]) for move in card["moves"]] == [
-        (210, "6930.00", "6930.00"),
-        (150, "3150.00", "10080.00"),
-        (225, "6075.00", "16155.00"),
-        (-300, "-8284.62", "7870.38"),
+    shown = ("quantity", "cost", "left", "left_cost")
+    assert [tuple(move[name] for name in shown) for move in card["moves"]] == [
+        (210, "6930.00", 210, "6930.00"),
+        (150, "3150.00", 360, "10080.00"),
+        (225, "6075.00", 585, "16155.00"),
+        (-300, "-8284.62", 285, "7870.38"),
     ]
     year = await api.get("/v1/years/2026?stock_on=2026-12-31")
     assert year["totals"]["whole"]["cost_of_goods"] == "-8284.62"
@@ -199,9 +200,9 @@ async def test_the_database_reckons_as_the_stock_card_does(database: Clone, batc
         assert stored is not None
         assert stored["sold"] == sum(row["quantity"] for row in sold)
         left = moves[-1]
-        assert sum(row["cost_minor"] for row in came) == sum(taken) + left.left_minor
+        assert sum(row["cost_minor"] for row in came) == sum(taken) + left.left_cost_minor
         if left.left:
-            doubled = 2 * left.left_minor + left.left
+            doubled = 2 * left.left_cost_minor + left.left
             assert stored["cost_minor"] == doubled // (2 * left.left)
 
 

@@ -196,8 +196,8 @@ def kind_of(answer: Any) -> str:  # noqa: ANN401 - an answer
 
 TRIP = {"distance": "100", "unit": "km"}
 WRONG: list[tuple[dict[str, Any], str, str]] = [
-    ({}, "cost-amount", "either an amount, or a trip"),
-    ({"amount": "5.00", "trip": {**TRIP, **OWN}}, "cost-amount", "either an amount, or a trip"),
+    ({}, "cost-amount", "Give an amount, or a trip"),
+    ({"amount": "5.00", "trip": {**TRIP, **OWN}}, "cost-amount", "the trip or an amount"),
     ({"trip": {**TRIP}, "spent_on": "2026-05-09"}, "mileage-rate", "in EUR per km"),
     ({"trip": {**TRIP, "unit": "mi"}, "spent_on": "2026-05-09"}, "mileage-rate", "EUR per mi"),
     ({"trip": {**TRIP}}, "mileage-rate", "give spent_on"),

@@ -77,14 +77,14 @@ def test_all_batches_are_all_sales_and_what_is_left(
     moves = stock_card(batches, sold)
     bought = sum(batch.cost_minor for batch in batches)
     left = moves[-1] if moves else None
-    assert sum(move.cost_minor for move in moves) == (left.left_minor if left else 0)
+    assert sum(move.cost_minor for move in moves) == (left.left_cost_minor if left else 0)
     assert sum(move.quantity for move in moves) == (left.left if left else 0)
     taken = -sum(move.cost_minor for move in moves if move.quantity < 0)
-    assert taken + (left.left_minor if left else 0) == bought
+    assert taken + (left.left_cost_minor if left else 0) == bought
     for move in moves:
         assert move.left >= 0
-        assert move.left_minor >= 0
-        assert move.left or not move.left_minor
+        assert move.left_cost_minor >= 0
+        assert move.left or not move.left_cost_minor
     # No piece costs more than the dearest batch's, or less than the cheapest's, a cent apart.
     for move in moves:
         if move.quantity < 0:

@@ -29,8 +29,8 @@ def test_all_sold_after_the_last_batch_cost_the_weighted_average() -> None:
     # The book rounds the average to 27.62 first and prints a cost of 8,283 and a stock of 7,872;
     # unrounded they are 8,284.62 and 7,870.38.
     *came, sold = stock_card(LOTS, [SoldOff(quantity=300, sold_on=day(30))])
-    assert came[-1].left_minor == 16155_00
-    assert (sold.cost_minor, sold.left, sold.left_minor) == (-8284_62, 285, 7870_38)
+    assert came[-1].left_cost_minor == 16155_00
+    assert (sold.cost_minor, sold.left, sold.left_cost_minor) == (-8284_62, 285, 7870_38)
 
 
 def test_the_average_moves_with_every_batch() -> None:
@@ -40,14 +40,14 @@ def test_the_average_moves_with_every_batch() -> None:
     moves = stock_card(LOTS, sales)
     assert [move.quantity for move in moves] == [150, 225, -120, 210, -180]
     assert [move.cost_minor for move in moves if move.quantity < 0] == [-2952_00, -5110_84]
-    assert (moves[-1].left, moves[-1].left_minor) == (285, 13203_00 - 5110_84)
+    assert (moves[-1].left, moves[-1].left_cost_minor) == (285, 13203_00 - 5110_84)
 
 
 def test_the_last_piece_takes_the_odd_cent() -> None:
     batch = Batch(quantity=3, cost_minor=10_00)
     moves = stock_card([batch], [SoldOff(quantity=1, sold_on=day(n)) for n in range(3)])
     assert [move.cost_minor for move in moves[1:]] == [-3_33, -3_34, -3_33]
-    assert (moves[-1].left, moves[-1].left_minor) == (0, 0)
+    assert (moves[-1].left, moves[-1].left_cost_minor) == (0, 0)
 
 
 def test_a_batch_dated_after_its_sale_was_there_already() -> None:
