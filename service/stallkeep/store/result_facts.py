@@ -10,6 +10,7 @@ from typing import Final
 from uuid import UUID
 
 from stallkeep.store.connection import Connection, Row
+from stallkeep.store.told_tax import told_tax
 
 _EVENTS: Final = """
 select e.id, e.name, e.kind, e.channel_id, e.starts_on, e.ends_on, e.state, e.pitch_fee_minor,
@@ -24,10 +25,10 @@ select event_id, day, opens_at, closes_at, pitch_fee_minor, float_minor, counted
        taken_out_minor, every_cash_sale_noted
   from event_day where shop_id = $1 and event_id = any($2::uuid[]) order by day
 """
-_MONEY: Final = """
+_MONEY: Final = f"""
 select t.event_id, t.id, t.kind, t.occurred_on, coalesce(t.method, 'other') as method,
        t.amount_minor, t.currency, t.match_state, coalesce(t.tip_minor, 0) as tip_minor,
-       t.tax_minor, t.fee_minor,
+       {told_tax("$4")} as tax_minor, t.fee_minor,
        t.refunded_minor, t.detail,
        coalesce(a.is_income, true) as is_income
   from transaction t
@@ -38,7 +39,7 @@ select t.event_id, t.id, t.kind, t.occurred_on, coalesce(t.method, 'other') as m
    and ($3 or t.kind not in ('payment', 'sale') or t.amount_minor < 0 or t.refunded_minor <> 0
         or t.match_state not in ('matched', 'set_aside'))
  order by t.ordered_at, t.id
-"""
+"""  # noqa: S608 - made of constants
 _PIECES: Final = """
 select s.transaction_id, i.tag_code, sl.price_minor, sl.cost_minor, sl.quantity, sl.state,
        i.category, i.margin_scheme, exists (
@@ -109,13 +110,19 @@ async def days(con: Connection, shop_id: UUID, event_ids: Sequence[UUID]) -> lis
 
 
 async def money(
-    con: Connection, shop_id: UUID, event_ids: Sequence[UUID], *, settled: bool = True
+    con: Connection,
+    shop_id: UUID,
+    event_ids: Sequence[UUID],
+    *,
+    settled: bool = True,
+    works_out_tax: bool = True,
 ) -> list[Row]:
     """Read their transactions, payouts apart.
 
-    Without *settled*, payments that are settled and nothing was given back of are left out.
+    Without *settled*, payments that are settled and nothing was given back of are left out. With
+    *works_out_tax*, a sale rung up tells the tax that its payment's export does not.
     """
-    return await con.fetch(_MONEY, shop_id, event_ids, settled)
+    return await con.fetch(_MONEY, shop_id, event_ids, settled, works_out_tax)
 
 
 async def sold_pieces(con: Connection, shop_id: UUID, event_ids: Sequence[UUID]) -> list[Row]:

@@ -12,6 +12,7 @@ from typing import Final
 from uuid import UUID
 
 from stallkeep.store.connection import Connection, Row
+from stallkeep.store.told_tax import told_tax
 
 _YEAR: Final = """
 t.shop_id = $1 and t.occurred_on between $2 and $3 and t.currency = $4 and t.kind <> 'payout'
@@ -30,7 +31,7 @@ exempt as (
    group by s.transaction_id),
 line as (
   select t.id, t.kind, t.occurred_on, t.channel_id, t.event_id, t.method, t.amount_minor,
-         t.fee_minor, t.tax_minor, coalesce(t.tip_minor, 0) as tip_minor,
+         t.fee_minor, {told_tax("$7")} as tax_minor, coalesce(t.tip_minor, 0) as tip_minor,
          coalesce(t.postage_minor, 0) as postage_minor,
          coalesce(t.postage_cost_minor, 0) as postage_cost_minor,
          t.match_state in ('unmatched', 'proposed', 'not_needed') as is_open,
@@ -85,7 +86,7 @@ select extract(month from t.occurred_on)::int as month, t.channel_id, t.event_id
   join sale s on s.shop_id = t.shop_id and s.transaction_id = t.id and s.state = 'done'
   join sale_line sl on sl.shop_id = s.shop_id and sl.sale_id = s.id
   join item i on i.shop_id = sl.shop_id and i.id = sl.item_id and not i.margin_scheme
- where {_YEAR} and t.match_state = 'matched' and t.tax_minor is null
+ where {_YEAR} and t.match_state = 'matched' and {told_tax("true")} is null
    and t.kind in ('payment', 'sale') and t.amount_minor >= 0
  group by 1, 2, 3, 4
 """  # noqa: S608

@@ -105,8 +105,10 @@ async def _read(
 ) -> dict[UUID, EventFacts]:
     """Read facts; without settled ones the lines of those payments and the rail are left out."""
     asked = (con, shop.shop_id, event_ids)
+    works_out_tax = shop.tax_mode != "none"
+    money = await store.money(*asked, settled=settled, works_out_tax=works_out_tax)
     of_event = {
-        "money": _by(await store.money(*asked, settled=settled), "event_id"),
+        "money": _by(money, "event_id"),
         "days": _by(await store.days(*asked), "event_id"),
         "costs": _by(await store.costs(*asked), "event_id"),
         "rail": _by(await store.rail(*asked) if settled else [], "event_id"),

@@ -14,13 +14,13 @@ COUNTRY_AND_REGION = [
 ]
 
 
-async def quote(api: Client, *prices: str, method: str = "card", **tax: object) -> Any:  # noqa: ANN401
+async def quote(api: Client, *prices: str, method: str = "card", **tax: Any) -> Any:  # noqa: ANN401
     lines = [{"title": f"Piece {n}", "price": price} for n, price in enumerate(prices)]
     body = {"lines": lines, "method": method, **({"tax": tax} if tax else {})}
     return await api.post("/v1/receipt-quotes", body)
 
 
-def added(*percents: str, **more: object) -> dict[str, object]:
+def added(*percents: str, **more: object) -> dict[str, Any]:
     rates = [{"name": f"rate {n}", "percent": percent} for n, percent in enumerate(percents)]
     return {"mode": "added", "rates": rates, **more}
 

@@ -43,6 +43,9 @@ UNSETTLE = (
     "update transaction set amount_minor = 0 where match_state = 'set_aside' and random() < 0.3",
     "update ruling set is_income = true where random() < 0.5",
     "update sale set state = 'void' where random() < 0.1",
+    "update sale s set tax_minor = 5, total_minor = t.amount_minor - coalesce(t.tip_minor, 0) "
+    "from transaction t where t.shop_id = s.shop_id and t.id = s.transaction_id "
+    "and random() < 0.3",
 )
 
 
