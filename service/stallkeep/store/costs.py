@@ -8,7 +8,7 @@ from typing import Any, Final
 from uuid import UUID
 
 import msgspec
-from sqlalchemy import Uuid, bindparam, select
+from sqlalchemy import Uuid, bindparam, select, union_all
 
 from stallkeep.store.connection import Connection
 from stallkeep.store.lists import KeysetList
@@ -53,15 +53,18 @@ _LOCK: Final = find_by_id(cost, Cost, lock=True)
 _ADD: Final = add_row(cost, Cost)
 _CHANGE: Final = change_row(cost, Cost)
 _REMOVE: Final = remove_by_id(cost)
-_PART: Final = select(cost_part.c.cost_id).where(
-    here(cost_part), cost_part.c.event_id == bindparam("event_id", type_=Uuid())
+_EVENT: Final = bindparam("event_id", type_=Uuid())
+# Two look-ups and not one condition with an "or", which no index serves.
+_OF_EVENT: Final = union_all(
+    select(cost.c.id).where(here(cost), cost.c.event_id == _EVENT),
+    select(cost_part.c.cost_id).where(here(cost_part), cost_part.c.event_id == _EVENT),
 )
 _LIST: Final = KeysetList(
     cost,
     Cost,
     (cost.c.id,),
     {
-        "event_id": (cost.c.event_id == bindparam("event_id")) | cost.c.id.in_(_PART),
+        "event_id": cost.c.id.in_(_OF_EVENT),
         "kind": cost.c.kind == bindparam("kind"),
     },
 )

@@ -92,6 +92,12 @@ async def _everything(api: Client) -> dict[str, str]:
         {"channel_id": channel["id"], "item_id": item["id"], "reference": "A-1"},
     )
     cost = await api.post("/v1/costs", {"kind": "food", "amount": "5.00", "event_id": event["id"]})
+    other = await an_event(api, {"id": channel["id"]}, name="Quay fair")
+    split = {"by": "equal", "events": [{"event_id": e["id"]} for e in (event, other)]}
+    await api.post("/v1/costs", {"kind": "lodging", "amount": "9.01", "split": split})
+    several = await an_item(api, "Clay mug", quantity=0)
+    new = {"quantity": 3, "cost": "9.00"}
+    batch = await api.post(f"/v1/items/{several['id']}/batches", new)
     await api.put(f"/v1/events/{event['id']}/rail", {"pieces": [{"item_id": item["id"]}]})
     await api.put(f"/v1/channels/{channel['id']}/fees/2026-01-01", {})
     sale = await a_sale(api, event, line(item))
@@ -103,6 +109,7 @@ async def _everything(api: Client) -> dict[str, str]:
         "event_id": event["id"],
         "listing_id": listing["id"],
         "cost_id": cost["id"],
+        "batch_id": batch["id"],
         "sale_id": sale["sale"]["id"],
         "conflict_id": second["conflicts"][0]["id"],
         "transaction_id": sale["sale"]["transaction_id"],

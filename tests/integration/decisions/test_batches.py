@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import datetime as dt
 from random import Random
 from typing import Any
@@ -243,3 +244,51 @@ async def _random_stock(con: Any, shop_id: Any, rng: Random) -> Any:  # noqa: AN
             left += quantity
     await con.execute("select average_costs($1, $2)", shop_id, item)
     return item
+
+
+async def test_a_card_payment_matched_and_refused_again_costs_the_average(api: Client) -> None:
+    event = await an_event(api)
+    item = await held(api, (10, "25.00", "2026-01-05"), (10, "40.00", "2026-06-01"))
+    file = "Date,Time,Transaction ID,Amount,Currency,Fee\n2026-05-09,10:12:00,p-1,180.00,EUR,0.65\n"
+    taken = await api.http.post(
+        "/v1/imports",
+        content=file.encode(),
+        params={"channel": event["channel_id"]},
+        headers={"Content-Type": "text/csv"},
+    )
+    assert taken.status_code == 201, taken.text
+    [payment] = (await api.get(f"/v1/transactions?event={event['id']}"))["data"]
+    path = f"/v1/transactions/{payment['id']}"
+    pieces = {"pieces": [{"tag_code": item["tag_code"], "quantity": 3}]}
+    await api.put(f"{path}/match", pieces)
+    assert (await goods(api, event))[0] == "7.50"  # the June batch had not come yet
+    refused = await api.ask("PUT", f"{path}/refusal", {"tag_codes": [item["tag_code"]]})
+    assert refused.status_code == 200, refused.text
+    card = await api.get(f"/v1/items/{item['id']}/batches")
+    assert (card["left"], card["left_cost"]) == (20, "65.00")
+
+
+async def test_two_tills_selling_one_item_leave_every_cent_accounted_for(api: Client) -> None:
+    event = await an_event(api)
+    item = await held(api, (7, "10.00", None))
+    await asyncio.gather(*(a_sale(api, event, line(item)) for _ in range(7)))
+    assert (await goods(api, event))[0] == "10.00"
+    card = await api.get(f"/v1/items/{item['id']}/batches")
+    assert (card["left"], card["left_cost"], card["average_cost"]) == (0, "0.00", None)
+
+
+async def test_a_piece_missing_from_the_rail_costs_the_average_in_result_and_stock(
+    api: Client,
+) -> None:
+    event = await an_event(api)
+    item = await held(api, (4, "10.00", None))
+    await api.put(
+        f"/v1/events/{event['id']}/rail", {"pieces": [{"item_id": item["id"], "quantity": 4}]}
+    )
+    counted = await api.ask(
+        "PUT", f"/v1/events/{event['id']}/count", {"codes": [item["tag_code"]] * 3}
+    )
+    assert counted.status_code == 200, counted.text
+    assert (await goods(api, event))[0] == "2.50"
+    stock = (await api.get("/v1/years/2026?stock_on=2026-12-31"))["stock"]
+    assert (stock["pieces"], stock["cost"]) == (3, "7.50")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 from collections.abc import AsyncIterator
 from typing import Any
 
@@ -263,3 +264,47 @@ async def test_another_shops_events_bear_nothing(api: Client, canada: Client) ->
     split = {"by": "equal", "events": [{"event_id": own["id"]}, {"event_id": theirs["id"]}]}
     answer = await api.ask("POST", "/v1/costs", {"kind": "food", "amount": "9.00", "split": split})
     assert (answer.status_code, kind_of(answer)) == (422, "unknown-reference")
+
+
+async def upload(api: Client, event: Any, total: str) -> Any:  # noqa: ANN401 - JSON
+    """Take in a list of receipts with one line."""
+    header = "Date,Receipt no,Category,Total,VAT,Note\n"
+    answer = await api.http.post(
+        "/v1/imports",
+        content=f"{header}2026-05-09,R-1,Lodging,{total},,one night for both fairs\n".encode(),
+        params={"event": event["id"], "importer": "expenses"},
+        headers={"Content-Type": "text/csv"},
+    )
+    assert answer.status_code == 201, answer.text
+    return answer.json()
+
+
+async def test_a_receipt_that_comes_again_changed_changes_every_part(api: Client) -> None:
+    first, second = await events(api, 1, 1)
+    await upload(api, first, "90.00")
+    [cost] = (await api.get(f"/v1/costs?event={first['id']}"))["data"]
+    split = {"by": "equal", "events": [{"event_id": e["id"]} for e in (first, second)]}
+    await api.patch(f"/v1/costs/{cost['id']}", {"event_id": None, "split": split})
+    again = await upload(api, first, "91.01")
+    assert (again["taken"], again["changed"]) == (1, 1)
+    assert [(await told(api, event, "lodging"))[0] for event in (first, second)] == [
+        "45.51",
+        "45.50",
+    ]
+    undone = await api.ask("DELETE", f"/v1/imports/{cost['import_id']}")
+    assert undone.status_code == 200, undone.text
+    assert [(await told(api, event, "lodging"))[0] for event in (first, second)] == [
+        "none",
+        "none",
+    ]
+
+
+async def test_trips_entered_at_the_same_time_each_count_once(canada: Client) -> None:
+    # 5,000 km at 0.73 and 1,000 at 0.67, whichever of the six trips comes last.
+    body = {
+        "kind": "travel",
+        "spent_on": "2026-05-09",
+        "trip": {"distance": "1000", "unit": "km"},
+    }
+    costs = await asyncio.gather(*(canada.post("/v1/costs", body) for _ in range(6)))
+    assert sorted(cost["amount"] for cost in costs) == ["670.00"] + ["730.00"] * 5

@@ -25,6 +25,10 @@ async def test_a_helper_sees_no_decisions(api: Client) -> None:
         ("GET", "/v1/shop/price-points", None),
         ("PUT", "/v1/shop/price-points", {"step": "1.00"}),
         ("GET", "/v1/years/2026", None),
+        ("GET", "/v1/costs", None),
+        ("GET", "/v1/mileage-rates", None),
+        ("GET", f"/v1/items/{event['id']}/batches", None),
+        ("POST", f"/v1/items/{event['id']}/batches", {"quantity": 1, "cost": "1.00"}),
         ("GET", "/v1/exports/items.csv", None),
     ]
     async with helper.http:
