@@ -89,6 +89,8 @@ async def make_random_event(pool: Pool, seed: int) -> RandomEvent:
             await _add_aside(con, rng, place, rng.choice(days))
         if rng.random() < 0.5:
             await _count(con, rng, event, of_shop, rail)
+        reclaims = rng.random() < 0.5
+        await con.execute("update shop set reclaims_tax = $1", reclaims)
         shop = await find_shop(con, shop_id)
         assert shop is not None
         await _add_trips_and_shared_costs(con, rng, shop, event)

@@ -42,8 +42,8 @@ select t.event_id, t.id, t.kind, t.occurred_on, coalesce(t.method, 'other') as m
 """  # noqa: S608 - made of constants
 _PIECES: Final = """
 select s.transaction_id, i.tag_code, sl.price_minor, sl.cost_minor, sl.quantity, sl.state,
-       i.category, i.margin_scheme, exists (
-         select from batch where shop_id = $1 and item_id = i.id) as by_average
+       i.category, i.margin_scheme,
+       i.id in (select item_id from batch where shop_id = $1) as by_average
   from sale s
   join sale_line sl on sl.shop_id = s.shop_id and sl.sale_id = s.id
   join item i on i.shop_id = sl.shop_id and i.id = sl.item_id

@@ -172,23 +172,25 @@ select e.id as event_id, e.channel_id, d.day, d.float_minor, d.counted_cash_mino
  order by d.day, e.id
 """
 _COSTS: Final = """
-select day, channel_id, event_id, kind, sum(amount_minor)::bigint as amount_minor from (
+select day, channel_id, event_id, kind,
+       sum(amount_minor - case when $4 then tax_minor else 0 end)::bigint as amount_minor from (
   select coalesce(c.spent_on, e.starts_on, c.created_at::date) as day, e.channel_id, c.event_id,
-         c.kind, c.amount_minor
+         c.kind, c.amount_minor, coalesce(c.tax_minor, 0) as tax_minor
     from cost c left join event e on e.shop_id = c.shop_id and e.id = c.event_id
    where c.shop_id = $1 and c.split_by is null
   union all
-  select coalesce(c.spent_on, e.starts_on), e.channel_id, p.event_id, c.kind, p.amount_minor
+  select coalesce(c.spent_on, e.starts_on), e.channel_id, p.event_id, c.kind, p.amount_minor,
+         coalesce(p.tax_minor, 0)
     from cost_part p
     join cost c on c.shop_id = p.shop_id and c.id = p.cost_id
     join event e on e.shop_id = p.shop_id and e.id = p.event_id
    where p.shop_id = $1
   union all
-  select d.day, e.channel_id, e.id, 'pitch_fee', d.pitch_fee_minor
+  select d.day, e.channel_id, e.id, 'pitch_fee', d.pitch_fee_minor, 0
     from event_day d join event e on e.shop_id = d.shop_id and e.id = d.event_id
    where d.shop_id = $1 and d.pitch_fee_minor <> 0 and d.day between $2 and $3
   union all
-  select e.starts_on, e.channel_id, e.id, 'pitch_fee', e.pitch_fee_minor
+  select e.starts_on, e.channel_id, e.id, 'pitch_fee', e.pitch_fee_minor, 0
     from event e
    where e.shop_id = $1 and e.pitch_fee_minor <> 0 and e.starts_on between $2 and $3) spent
  where day between $2 and $3
@@ -268,9 +270,13 @@ class YearStore:
         """Read the counted cash boxes with the cash noted and given back (minus)."""
         return await self._con.fetch(_BOXES, *self._days, currency)
 
-    async def costs(self) -> list[Row]:
-        """Read what was spent, pitch fees included, per day, event and kind."""
-        return await self._con.fetch(_COSTS, *self._days)
+    async def costs(self, *, reclaims_tax: bool) -> list[Row]:
+        """Read what was spent, pitch fees included, per day, event and kind.
+
+        Args:
+            reclaims_tax: Whether the tax within is taken off.
+        """
+        return await self._con.fetch(_COSTS, *self._days, reclaims_tax)
 
     async def names(self) -> list[Row]:
         """Read the names of channels and events, events with the day they start."""

@@ -103,7 +103,7 @@ async def _read(con: Connection, shop: Shop, year: int, stock_on: dt.date) -> _F
         away=[row for row in missing if row["day"] <= stock_on],
         unsold=await store.stock(stock_on),
         boxes=await store.boxes(shop.currency),
-        costs=await store.costs(),
+        costs=await store.costs(reclaims_tax=shop.reclaims_tax),
     )
 
 

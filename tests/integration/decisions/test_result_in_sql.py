@@ -51,20 +51,24 @@ told as (
   select coalesce(sum(m.tax), 0) as minor from money m, shop
    where shop.tax_mode = 'none' and not m.aside),
 cost_lines as (
-  select c.id, c.event_id, coalesce((
+  select c.id, c.event_id, 1 as sign, coalesce((
            select round(sum((p ->> 'distance_tenths')::numeric
                             * (p ->> 'rate_thousandths')::numeric) / 10000)
              from jsonb_array_elements(c.trip -> 'parts') p),
          c.amount_minor) as amount
-    from cost c where c.shop_id = $1),
+    from cost c where c.shop_id = $1
+  union all
+  select c.id, c.event_id, -1, c.tax_minor from cost c, shop
+   where shop.reclaims_tax and c.tax_minor is not null),
 shares as (
-  select p.event_id, p.cost_id, p.position, c.amount * p.share as exact,
-         sum(p.share) over (partition by p.cost_id) as shares, c.amount
+  select p.event_id, p.cost_id, c.sign, p.position, c.amount * p.share as exact,
+         sum(p.share) over (partition by p.cost_id, c.sign) as shares, c.amount
     from cost_part p join cost_lines c on c.id = p.cost_id),
 parts as (
-  select event_id, floor(exact / shares) + case when row_number() over (
-             partition by cost_id order by exact - floor(exact / shares) * shares desc, position)
-           <= amount - sum(floor(exact / shares)) over (partition by cost_id)
+  select event_id, sign, floor(exact / shares) + case when row_number() over (
+             partition by cost_id, sign order by exact - floor(exact / shares) * shares desc,
+                          position)
+           <= amount - sum(floor(exact / shares)) over (partition by cost_id, sign)
          then 1 else 0 end as amount
     from shares),
 counted as (
@@ -86,8 +90,8 @@ select (select coalesce(sum(amount), 0) from money where kind = 'payment') + cas
                 and not exists (select from sale_line l where l.item_id = r.item_id
                                    and l.state = 'sold'))
            else 0 end as goods,
-       (select coalesce(sum(amount), 0) from cost_lines where event_id = $2)
-         + (select coalesce(sum(amount), 0) from parts where event_id = $2)
+       (select coalesce(sum(sign * amount), 0) from cost_lines where event_id = $2)
+         + (select coalesce(sum(sign * amount), 0) from parts where event_id = $2)
          + (select coalesce(sum(pitch_fee_minor), 0) from event_day)
          + (select coalesce(sum(pitch_fee_minor), 0) from event) as costs,
        cash.over_short, counted.all_of_it
