@@ -70,7 +70,10 @@ class _Payments:
     def outcomes(self, block: Block) -> list[Outcome]:
         paid = self._amounts.read(block)
         days, moments = block.moments()
+        written = list(paid.amounts)
         kinds, details = self._kinds.read(block, paid.amounts)
+        if written != paid.amounts:
+            self._amounts.settle_refund_fees(block, paid, written)
         states = states_of(block)
         refunded, marks = self._refunds.read(block, states, paid.amounts)
         parts = {

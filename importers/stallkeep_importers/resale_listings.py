@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import datetime as dt
+
 from stallkeep_importers.cells.faults import Fault
 from stallkeep_importers.contract import Listing, Outcome
 from stallkeep_importers.resale_sales import TITLE_BLANK
@@ -64,6 +66,8 @@ def _listings(block: Block) -> list[Outcome]:
     listed, ended = block.dates("listed_on"), block.dates("ended_on")
     tags, sizes, kinds = block.texts("tag_code"), block.texts("size"), block.texts("category")
     found: list[Outcome] = []
+    if not block.has("state"):
+        states = _ended_by_day(block, ended)
     for place, meaning in block.flagged.items():
         if meaning in ("ended", "sold"):
             states[place] = meaning
@@ -93,6 +97,15 @@ def _listings(block: Block) -> list[Outcome]:
             )
         )
     return found
+
+
+def _ended_by_day(block: Block, ended: list[dt.date | None]) -> list[str | None]:
+    """Say that a listing with a day under "sold on" is sold; a planned "end date" says nothing."""
+    place = block.sheet.places.get("ended_on")
+    tokens = block.sheet.table.headings[place].plain.split() if place is not None else []
+    meanings = {cell_words("listing_states").get(token) for token in tokens} - {None, "live"}
+    meaning = meanings.pop() if len(meanings) == 1 else None
+    return [meaning if day else None for day in ended]
 
 
 def _first(block: Block, *fields: str) -> str:

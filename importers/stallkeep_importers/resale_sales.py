@@ -70,7 +70,10 @@ class _Sales:
         ids = list(block.ids("external_id"))
         settle_orders(block, paid, self._amounts.rule, ids)
         days, moments = block.moments()
+        written = list(paid.amounts)
         kinds, details = self._kinds.read(block, paid.amounts)
+        if written != paid.amounts:
+            self._amounts.settle_refund_fees(block, paid, written)
         states = states_of(block)
         refunded, marks = self._refunds.read(block, states, paid.amounts)
         refunds = {place for place, kind in enumerate(kinds) if kind == "refund"}

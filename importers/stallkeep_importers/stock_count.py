@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from stallkeep_importers.cells.faults import Fault
 from stallkeep_importers.cells.money import unwrapped
 from stallkeep_importers.contract import Counted, Outcome
-from stallkeep_importers.rows.blocks import Block
+from stallkeep_importers.rows.blocks import Block, no_count
+from stallkeep_importers.rows.columns import ask_columns
+from stallkeep_importers.rows.flags import answer_of
 from stallkeep_importers.rows.profiles import Profile, names
 from stallkeep_importers.rows.readings import Convert
 from stallkeep_importers.rows.sheets import Sheet
@@ -38,11 +42,52 @@ class StockCount(TableImporter):
     )
 
     def rows(self, sheet: Sheet) -> Convert:
-        return _counted
+        _ask_about_ticks(sheet)
+        place = sheet.places.get("quantity")
+        has_ticks = place is not None and _are_ticks([row[place] for row in sheet.table.sample])
+
+        def counted(block: Block) -> list[Outcome]:
+            return _counted(block, has_ticks=has_ticks)
+
+        return counted
 
 
-def _counted(block: Block) -> list[Outcome]:
-    codes, quantities, days = block.texts("tag_code"), block.counts("quantity"), block.dates("date")
+def _ask_about_ticks(sheet: Sheet) -> None:
+    """Ask whether a column of yes and no says which pieces were there.
+
+    Raises:
+        QuestionError: There is such a column, and nobody has said what it is.
+    """
+    if "quantity" in sheet.places or "quantity" in sheet.options.columns:
+        return
+    for place, header in sheet.more:
+        cells = [row[place] for row in sheet.table.sample]
+        if _are_ticks(cells) and {"yes", "no"} <= set(map(answer_of, cells)):
+            question = ask_columns(sheet.table.headings, ["quantity"], sheet.table.sample)
+            question.code = "column-unclear"
+            question.detail = f"The column “{header}” may say which pieces were there."
+            question.advice = (
+                f"Say columns=quantity={header} if it does, and columns=quantity= with nothing "
+                "behind it if every piece on the list was there."
+            )
+            raise question
+
+
+def _are_ticks(cells: Sequence[str]) -> bool:
+    """Say whether cells are yes and no, in words or ticks, and not only in numbers."""
+    filled = {cell.strip() for cell in cells if cell.strip()}
+    return None not in map(answer_of, filled) and not all(map(str.isdigit, filled))
+
+
+def _counted(block: Block, *, has_ticks: bool) -> list[Outcome]:
+    codes, days = block.texts("tag_code"), block.dates("date")
+    if has_ticks:
+        quantities = [int(answer_of(cell) == "yes") for cell in block.cells("quantity")]
+        for place, cell in enumerate(block.cells("quantity")):
+            if answer_of(cell) is None:
+                block.fault(place, "quantity", no_count(cell))
+    else:
+        quantities = block.counts("quantity")
     found: list[Outcome] = []
     for place, code in enumerate(codes):
         if not code or not code.strip():

@@ -16,6 +16,8 @@ _CACHE_SIZE = 100_000
 _ISO_DAY = re.compile("[0-9]{4}-[0-9]{2}-[0-9]{2}[ T][0-9]{2}:")
 _ISO_LENGTHS = (len("2025-05-03T14:22:07"), len("2025-05-03T14:22"))
 _NOON = 12
+_EARLY = 7
+_FEWEST = 3
 _SHORTEST_USUAL = len("2025-05-03T14:22")
 
 
@@ -168,6 +170,14 @@ def time_texts(cells: Iterable[str]) -> list[str]:
 def date_texts(cells: Iterable[str]) -> list[str]:
     """Give the date part of each cell."""
     return [_parted(cell)[0] for cell in cells]
+
+
+def never_past_noon(texts: Iterable[str]) -> bool:
+    """Say whether three times or more lie within 1:00 and 12:59, some of them before 7:00."""
+    readings = [time_of(text) for text in set(texts) if not has_half(text)]
+    hours = [reading[0].hour for reading in readings if isinstance(reading, tuple)]
+    is_short = len(hours) >= _FEWEST and all(1 <= hour <= _NOON for hour in hours)
+    return is_short and min(hours) < _EARLY
 
 
 def only_midnights(cells: Iterable[str]) -> bool | None:

@@ -95,6 +95,28 @@ class Amounts:
             self._check_sum(block, base, *rule.sum_law)
         return Paid(amounts, fees, parts)
 
+    def settle_refund_fees(self, block: Block, paid: Paid, written: Sequence[int]) -> None:
+        """Give fees of refunds written without a minus their sign, as the net shows it.
+
+        Without a net nobody can say whether such a fee was kept or given back: it is left out.
+
+        Args:
+            block: The rows.
+            paid: What they say, amounts signed by the kinds of the rows.
+            written: Amounts as they were before.
+        """
+        nets = block.money("net") if self.rule.has_net_law else [None] * len(block)
+        for place, (amount, before) in enumerate(zip(paid.amounts, written, strict=True)):
+            fee = paid.fees[place]
+            if not fee or not amount < 0 < before:
+                continue
+            net = nets[place]
+            if net is None:
+                paid.fees[place] = None
+                self._sheet.tally["fee-unknown"] += 1
+            elif abs(net) == before - fee:
+                paid.fees[place] = -fee
+
     def _ask_what_is_missing(self) -> None:
         """Ask for the whole where a file has only what was paid before something it does not name.
 

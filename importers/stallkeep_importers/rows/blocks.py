@@ -187,7 +187,7 @@ class Block:
             if match := _COUNT.fullmatch(text):
                 value = int(match[1])
             elif text:
-                self.fault(place, field, _no_count(cell))
+                self.fault(place, field, no_count(cell))
             found.append(value)
         self.pieces = found
         return found
@@ -335,7 +335,8 @@ def _missing(header: str, what: str) -> Fault:
     )
 
 
-def _no_count(cell: str) -> Fault:
+def no_count(cell: str) -> Fault:
+    """Say that a cell is no number of pieces."""
     return Fault(
         "quantity-unreadable",
         f"“{cell[:40]}” is no number of pieces.",

@@ -1,4 +1,4 @@
-"""Columns that say yes or no under a word for what became of a row: "Voided", "Sold"."""
+"""Columns that say yes, no or when under a word for what became of a row: "Voided", "Sold on"."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from functools import cache
 
 import msgspec
 
+from stallkeep_importers.cells.cell_tests import is_date
 from stallkeep_importers.cells.faults import Fault
 from stallkeep_importers.contract import MappedColumn
 from stallkeep_importers.tables.headings import Heading
@@ -15,7 +16,11 @@ from stallkeep_importers.words import cell_words, plain
 _USUAL = frozenset({"payment", "instalment", "adjustment", "completed", "live", "payout", "fee"})
 _TICKS = frozenset({"✓", "✔", "☑", "●", "○"})
 _CROSSES = frozenset({"-", "–", "—", "✗", "✘", "☐", "×"})  # noqa: RUF001 - signs people write
-_BEFORE = ("is ", "was ")
+# words around the one that tells, in headings such as "is refunded", "date voided", "erstattet am"
+_AROUND = frozenset(
+    {"is", "was", "at", "on", "date", "of", "time", "am", "datum", "le", "el", "il", "op", "em"}
+    | {"den", "dato", "fecha", "data", "dnia", "dne"}
+)
 
 
 class Flag(msgspec.Struct, frozen=True):
@@ -53,7 +58,7 @@ def flags_of(
         if column.field or column.personal or not meaning or meaning in _USUAL:
             continue
         cells = {row[column.index] for row in rows}
-        if any(map(str.strip, cells)) and None not in map(answer_of, cells):
+        if all(answer_of(cell) or is_date(cell) for cell in cells):
             found.append(Flag(column.index, column.header, meaning))
     return found
 
@@ -64,7 +69,9 @@ def answer_of(cell: str) -> str | None:
     text = cell.strip()
     if not text or text in _CROSSES:
         return "no"
-    return "yes" if text in _TICKS else _answers().get(plain(text))
+    if text in _TICKS:
+        return "yes"
+    return _answers().get(plain(text)) if text[0].isalnum() else None
 
 
 def flagged(cell: str, flag: Flag) -> Fault:
@@ -81,6 +88,4 @@ def _answers() -> Mapping[str, str]:
 
 
 def _bare(heading: str) -> str:
-    return next(
-        (heading.removeprefix(word) for word in _BEFORE if heading.startswith(word)), heading
-    )
+    return " ".join(word for word in heading.split() if word not in _AROUND)

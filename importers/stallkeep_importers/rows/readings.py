@@ -162,10 +162,11 @@ class Reading:
         outcomes: list[_Found] = list(self._convert(block))
         labelled = self._labelled(block)
         done = 0
-        for number in sorted({*block.faults, *labelled, *self._sums(block)}):
+        noted = self._noted(block)
+        for number in sorted({*block.faults, *labelled, *noted, *self._sums(block)}):
             self._totals.add(block, done, number)
-            if number in labelled:
-                self._refuse_unclear_total(block, number)
+            if number in labelled or (number in noted and self._totals.is_one_row):
+                self._refuse_unclear_total(block, number, is_label=number in labelled)
             done = number + self._replace(batch, places[number], block, number, outcomes)
         self._totals.add(block, done, len(block))
         if isinstance(places, range):
@@ -202,22 +203,27 @@ class Reading:
             return not exact_labels("totals").isdisjoint(cell.strip() for cell in row)
         return is_totals_row(row)
 
-    def _refuse_unclear_total(self, block: Block, number: int) -> None:
-        """Note a row that says it is a total, can be read as data, and is no sum of others."""
+    def _refuse_unclear_total(self, block: Block, number: int, *, is_label: bool) -> None:
+        """Note a row that says it is a total, can be read as data, and is no sum of others.
+
+        One that says so in its note alone is in doubt where it repeats the only row above it.
+        """
         values = {field: amounts[number] for field, amounts in block.summed.items()}
-        if number not in block.faults and not self._totals.agrees(values):
+        if number not in block.faults and self._totals.agrees(values) != is_label:
             block.fault(number, "", _UNCLEAR_TOTAL)
 
     def _labelled(self, block: Block) -> set[int]:
         """Give the places of rows one of whose cells says that they are totals."""
         labels, balances = exact_labels("totals"), exact_labels("balances")
         found: set[int] = set()
-        columns = [(cells, labels) for cells in block.text_columns()]
-        columns += [(block.cells(field), balances) for field in ("note", "title")]
-        for cells, known in columns:
-            if not known.isdisjoint(cells):
-                found.update(place for place, cell in enumerate(cells) if cell in known)
-        return found
+        for cells in block.text_columns():
+            found |= _places(cells, labels)
+        return found | self._noted(block, balances)
+
+    def _noted(self, block: Block, labels: frozenset[str] | None = None) -> set[int]:
+        """Give the places of rows whose note or title is nothing but such a label."""
+        known = exact_labels("totals") if labels is None else labels
+        return _places(block.cells("note"), known) | _places(block.cells("title"), known)
 
     def _sums(self, block: Block) -> list[int]:
         """Give the places of rows that speak of a total and whose amount is one."""
@@ -324,12 +330,20 @@ class Reading:
             yield Notice(code="totals-differ", text=text)
 
 
+def _places(cells: Sequence[str], labels: frozenset[str]) -> set[int]:
+    if labels.isdisjoint(cells):
+        return set()
+    return {place for place, cell in enumerate(cells) if cell in labels}
+
+
 _UNCLEAR_TOTAL = Fault(
     "totals-unclear",
-    "The row says that it is a total, and its amount is not the sum of the rows above.",
+    "The row says that it is a total, and the rows above do not show whether it is.",
     "Take the row out if it is a total, or rename it if it is none.",
 )
 _TALLIED = {
+    "fee-unknown": "{count} refunds show a fee, and the file does not say whether it was kept or "
+    "given back; it was left out.",
     "damaged-ids": "{count} ids were damaged by a spreadsheet (such as 1.2E+17) and not taken; "
     "those rows are known by their content instead.",
     "refund-unknown": "{count} payments are marked as given back, and the file does not say how "

@@ -11,7 +11,7 @@ from stallkeep_importers.cells.cell_tests import has_decimals, share
 from stallkeep_importers.cells.clocks import LocalClock
 from stallkeep_importers.cells.date_columns import DateColumn
 from stallkeep_importers.cells.dates import Order
-from stallkeep_importers.cells.moments import MomentColumn
+from stallkeep_importers.cells.moments import MomentColumn, never_past_noon, time_texts
 from stallkeep_importers.cells.money import Mark
 from stallkeep_importers.cells.money_columns import MoneyColumn, ask_mark
 from stallkeep_importers.cells.personal import kind_by_cells, kind_by_heading
@@ -240,11 +240,23 @@ class Sheet:
             )
             if zone and has_times:
                 self.notices.append(f"Times without an offset are read in {zone}.")
+            if has_times and never_past_noon(self._time_texts()):
+                self.notices.append(
+                    "No time of day is past 12:59, and some are before 7:00: they may be "
+                    "twelve-hour times without am and pm; they were read as they stand."
+                )
             if not has_times:
                 self.notices.append("Every time of day is midnight, so the file has only dates.")
         if evidence.orders.has_points and fields:
             self.notices.append("Dates written with points are read with the day first.")
         self.date_order = order or ("dmy" if evidence.orders.has_points else None)
+
+    def _time_texts(self) -> list[str]:
+        """Give the sample's times of day."""
+        place = self.places.get("time")
+        if place is not None:
+            return [row[place] for row in self.table.sample]
+        return time_texts(row[self.places[self.day_field or ""]] for row in self.table.sample)
 
     def rows(self) -> Iterator[list[list[str]]]:
         """Give all full rows below the header, in batches: a pass over the whole file."""

@@ -83,6 +83,11 @@ class Totals:
         self._rows_all += stop - start
         self._rows_since += stop - start
 
+    @property
+    def is_one_row(self) -> bool:
+        """Whether there is one row so far."""
+        return self._rows_all == 1
+
     def agrees(self, values: Mapping[str, int | None]) -> bool:
         """Say whether amounts are the sum of all rows, or of those since the last subtotal.
 

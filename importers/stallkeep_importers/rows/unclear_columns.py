@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping, Sequence
 
 from stallkeep_importers.cells.cell_tests import CARDS_TOO, share
-from stallkeep_importers.contract import QuestionError
+from stallkeep_importers.contract import QuestionError, RefusalError
 from stallkeep_importers.rows.columns import PERHAPS, ask_columns
 from stallkeep_importers.rows.profiles import Profile
 from stallkeep_importers.rows.sheets import Sheet
-from stallkeep_importers.words import cell_words, plain, plain_among
+from stallkeep_importers.words import cell_words, heading_words, plain, plain_among
 
 _USUAL = {"kind": {"payment", "instalment", "adjustment"}, "state": {"completed", "live"}}
 _PARTS = frozenset({"fee", "tip", "tax", "surcharge", "postage"})
@@ -45,6 +45,8 @@ def refuse_unclear(sheet: Sheet, profile: Profile) -> None:
                 raise _question(sheet, field, header, told)
     _refuse_unclear_side(sheet, profile)
     _refuse_second_part(sheet)
+    if {"state", "external_id"} <= set(profile.fields) and "covers" not in profile.fields:
+        _refuse_sums(sheet)
 
 
 def _refuse_unclear_side(sheet: Sheet, profile: Profile) -> None:
@@ -77,6 +79,26 @@ def _refuse_second_part(sheet: Sheet) -> None:
             raise question
 
 
+def _refuse_sums(sheet: Sheet) -> None:
+    """Refuse a file whose rows each sum up several payments, as a column counts them.
+
+    Raises:
+        RefusalError: There is such a column.
+    """
+    words = heading_words()
+    for place, header in sheet.more:
+        senses = {sense.field for sense in words.get(sheet.table.headings[place].plain, ())}
+        cells = {row[place].strip() for row in sheet.table.sample} - {""}
+        is_count = all(cell.isascii() and cell.isdigit() for cell in cells)
+        if "payments_counted" in senses and is_count and cells - {"0", "1"}:
+            raise RefusalError(
+                "sums-not-payments",
+                f"By its column “{header}” each row sums up several payments.",
+                "Export the single payments, one in a row.",
+                {"column": header},
+            )
+
+
 def _tables(profile: Profile) -> dict[str, Mapping[str, str]]:
     """Give the words of kinds and states; ways of paying, yes and no are none."""
     others = {**cell_words("methods"), **cell_words("cash"), **cell_words("answers")}
@@ -87,11 +109,11 @@ def _tables(profile: Profile) -> dict[str, Mapping[str, str]]:
 
 
 def _telling(cells: Sequence[str], words: Mapping[str, str], usual: Collection[str]) -> list[str]:
-    """Give cells that say something out of the usual, where most cells are words we know."""
+    """Give cells that are not the usual words, where most cells are words we know."""
     if share(lambda cell: plain_among(cell, words) in words, cells) < _KNOWN:
         return []
     found = dict.fromkeys(cell.strip() for cell in cells if cell.strip())
-    return [cell for cell in found if words.get(plain_among(cell, words), "") not in {"", *usual}]
+    return [cell for cell in found if words.get(plain_among(cell, words)) not in usual]
 
 
 def _all_known(cells: Sequence[str], words: Mapping[str, str]) -> bool:
