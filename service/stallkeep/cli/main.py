@@ -6,6 +6,7 @@ import argparse
 import sys
 from collections.abc import Sequence
 from pathlib import Path
+from typing import Any
 
 import msgspec
 
@@ -100,10 +101,18 @@ def _add_import(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -
     nightly = _command(
         commands,
         "import",
-        "Take every new export of a folder in, reconcile what it touches, leave reports.",
+        "Take every new export of a folder in, or one file; reconcile what it touches; report.",
     )
-    nightly.add_argument("folder", type=Path, metavar="FOLDER", help="folder with the exports")
+    nightly.add_argument("path", type=Path, metavar="PATH", help="folder with exports, or one file")
     nightly.add_argument("--shop", help="name or id of the shop, where there are several")
+    one = nightly.add_argument_group("for one file, remembered for others like it")
+    one.add_argument("--importer", metavar="NAME", help="who is to read it")
+    one.add_argument("--place", metavar="NAME", help="channel or event that its rows belong to")
+    several: Any = {"action": "append", "default": []}
+    one.add_argument("--answer", metavar="NAME=VALUE", help="answer to a question", **several)
+    one.add_argument(
+        "--column", metavar="FIELD=HEADING", help="column that holds a field", **several
+    )
     nightly.set_defaults(run=_import)
 
 
@@ -146,8 +155,13 @@ def _serve(settings: Settings, _: argparse.Namespace) -> int:
 
 def _import(settings: Settings, options: argparse.Namespace) -> int:
     from stallkeep.cli.nightly import nightly  # noqa: PLC0415
+    from stallkeep.cli.one_file import one_file, read_said, refuse_said  # noqa: PLC0415
 
-    return nightly(settings, options.folder, options.shop)
+    if not options.path.is_dir():
+        said = read_said(options.importer, options.place, options.answer, options.column)
+        return one_file(settings, options.path, options.shop, said)
+    refuse_said(options.importer, options.place, options.answer, options.column)
+    return nightly(settings, options.path, options.shop)
 
 
 def _open_shop(settings: Settings, options: argparse.Namespace) -> int:

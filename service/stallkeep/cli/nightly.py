@@ -3,21 +3,24 @@
 from __future__ import annotations
 
 import fcntl
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
+from uuid import UUID
 
 from rich.console import Console
-from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn
 from rich.table import Table
+from rich.text import Text
 
+from stallkeep.cli.import_bar import import_bar
 from stallkeep.cli.running import run
 from stallkeep.cli.shops import chosen_shop
 from stallkeep.config import Settings
 from stallkeep.domain.errors import ConflictError
 from stallkeep.store.connection import Pool
 from stallkeep.store.database import Database
-from stallkeep.work.import_folder import FileDone, FolderDone, Stage, import_folder
+from stallkeep.work.import_folder import FileDone, FolderDone, import_folder
+from stallkeep.work.store_answer import Reconciled
 
 
 def nightly(settings: Settings, folder: Path, wanted_shop: str | None) -> int:
@@ -32,18 +35,8 @@ def nightly(settings: Settings, folder: Path, wanted_shop: str | None) -> int:
 
     async def work(pool: Pool, found: Database) -> FolderDone:
         shop = await chosen_shop(pool, found, wanted_shop)
-        with _progress(console) as progress:
-            task = progress.add_task("Looking", total=None)
-
-            def show(stage: Stage) -> None:
-                progress.update(
-                    task,
-                    total=stage.files,
-                    completed=stage.number - (stage.name is not None),
-                    description=stage.name or "Reconciling",
-                )
-
-            return await import_folder(pool, shop, folder, progress=show)
+        with import_bar(console) as bar:
+            return await import_folder(pool, shop, folder, progress=bar.show)
 
     with _alone(folder):
         done = run(settings, work)
@@ -66,34 +59,37 @@ def _alone(folder: Path) -> Iterator[None]:
         yield
 
 
-def _progress(console: Console) -> Progress:
-    columns = (TextColumn("{task.description}"), BarColumn(), MofNCompleteColumn())
-    return Progress(*columns, console=console, transient=True)
-
-
 def _print(console: Console, done: FolderDone) -> None:
     for record in done.interrupted:
         console.print(
             f"An earlier import of {record.file_name} was interrupted; nothing of it was "
-            "taken then."
+            "taken then.",
+            markup=False,
         )
     if not done.files:
         console.print("Nothing new.")
         return
     console.print(files_table(done.files))
-    for run_done in done.runs:
-        counts = ", ".join(f"{count} {state}" for state, count in sorted(run_done.counts.items()))
-        place = run_done.event_id or run_done.channel_id
-        name = done.names.get(place, "") if place else ""
-        console.print(f"{name}: {counts.replace('_', ' ') or 'nothing to match'}")
+    for line in runs_lines(done.runs, done.names):
+        console.print(line, markup=False)
     for file in done.files:
         if file.problem is not None:
-            console.print(f"{file.path.name}: {file.problem.detail}", style="bold")
+            told = f"{file.path.name}: {file.problem.detail}"
+            console.print(told, style="bold", markup=False)
     needs = [file for file in done.files if file.needs_a_person]
     if needs:
         console.print("\nPlease look at:")
         for file in needs:
-            console.print(f"  {file.moved_to}.report.txt", soft_wrap=True)
+            console.print(f"  {file.moved_to}.report.txt", soft_wrap=True, markup=False)
+
+
+def runs_lines(runs: Sequence[Reconciled], names: Mapping[UUID, str]) -> Iterator[str]:
+    """Say of each event and channel what its payments came to."""
+    for done in runs:
+        counts = ", ".join(f"{count} {state}" for state, count in sorted(done.counts.items()))
+        place = done.event_id or done.channel_id
+        name = names.get(place, "") if place else ""
+        yield f"{name}: {counts.replace('_', ' ') or 'nothing to match'}"
 
 
 def files_table(files: tuple[FileDone, ...]) -> Table:
@@ -105,8 +101,8 @@ def files_table(files: tuple[FileDone, ...]) -> Table:
     for file in files:
         record = file.taken_in
         if record is None:
-            table.add_row(file.path.name, "not taken", style="bold")
+            table.add_row(Text(file.path.name), "not taken", style="bold")
             continue
         counts = (record.rows_read, record.taken, record.known, record.rejected, record.skipped)
-        table.add_row(file.path.name, *(str(count) for count in counts))
+        table.add_row(Text(file.path.name), *(str(count) for count in counts))
     return table

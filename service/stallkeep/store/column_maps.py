@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any, Final
 from uuid import UUID
 
@@ -16,6 +17,12 @@ select importer, fingerprint, options, headers, channel_id from column_map
 _LATEST: Final = """
 select importer, fingerprint, options, headers, channel_id from column_map
  where shop_id = $1 and importer = $2 and channel_id = $3
+ order by confirmed_at desc limit 1
+"""
+_MET: Final = "select distinct importer from column_map where shop_id = $1 order by importer"
+_LAST_IMPORTER: Final = """
+select importer from column_map
+ where shop_id = $1 and (importer, fingerprint) in (select * from unnest($2::text[], $3::text[]))
  order by confirmed_at desc limit 1
 """
 _KEEP: Final = """
@@ -52,6 +59,19 @@ async def latest_column_map(
     """Read the layout that this importer last met on this channel."""
     row = await con.fetchrow(_LATEST, shop_id, importer, channel_id)
     return None if row is None else ColumnMap(*row)
+
+
+async def importers_met(con: Connection, shop_id: UUID) -> list[str]:
+    """List the importers that have taken files of this shop in, by name."""
+    return [row["importer"] for row in await con.fetch(_MET, shop_id)]
+
+
+async def last_importer(con: Connection, shop_id: UUID, marks: Mapping[str, str]) -> str | None:
+    """Say which importer was last confirmed for a layout; *marks*: importer → its fingerprint."""
+    name: str | None = await con.fetchval(
+        _LAST_IMPORTER, shop_id, list(marks), list(marks.values())
+    )
+    return name
 
 
 async def keep_column_map(

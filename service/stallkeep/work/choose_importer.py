@@ -46,6 +46,11 @@ def _loaded() -> Loaded:
     return load_importers()
 
 
+def installed(name: str) -> Importer | None:
+    """Give the importer of this name, None where it is not installed (any more)."""
+    return _loaded().importers.get(name)
+
+
 def known_importers() -> list[KnownImporter]:
     """List the importers installed here by name, then those that failed to load."""
     loaded = _loaded()

@@ -5,7 +5,7 @@ from __future__ import annotations
 import asyncio
 import datetime as dt
 import hashlib
-from collections.abc import AsyncIterator
+from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
 from typing import Any, BinaryIO, Final
 from uuid import UUID
@@ -14,12 +14,20 @@ from weakref import WeakKeyDictionary
 from stallkeep.domain.errors import StallkeepError
 from stallkeep.store import imports
 from stallkeep.store.connection import Connection, Pool
-from stallkeep.store.engine import scope
+from stallkeep.store.engine import read_scope, scope
 from stallkeep.store.ids import new_id
 from stallkeep.store.shops import Shop
-from stallkeep.work.choose_importer import choose_importer
-from stallkeep.work.import_order import ImportOrder, Upload, options_for, sample_of, told
+from stallkeep.work.import_order import (
+    HowFar,
+    ImportOrder,
+    Upload,
+    options_for,
+    sample_of,
+    told,
+    unseen,
+)
 from stallkeep.work.intake_run import IntakeRun
+from stallkeep.work.known_layout import importer_for
 from stallkeep_importers.contract import Importer, ImportStop
 
 __all__ = ["ImportOrder", "Upload", "import_file", "options_for", "sample_of", "told"]
@@ -30,8 +38,14 @@ AT_ONCE: Final = 3
 _slots: WeakKeyDictionary[asyncio.AbstractEventLoop, asyncio.Semaphore] = WeakKeyDictionary()
 
 
-async def import_file(pool: Pool, shop: Shop, upload: Upload, order: ImportOrder) -> imports.Import:
-    """Take a file in, in one database transaction.
+async def import_file(
+    pool: Pool,
+    shop: Shop,
+    upload: Upload,
+    order: ImportOrder,
+    show: Callable[[HowFar], None] = unseen,
+) -> imports.Import:
+    """Take a file in, in one database transaction; *show* is told how far it has come.
 
     Returns:
         The import with its counts: rows read = taken + known + rejected + skipped.
@@ -45,9 +59,10 @@ async def import_file(pool: Pool, shop: Shop, upload: Upload, order: ImportOrder
     slot = _slots.setdefault(asyncio.get_running_loop(), asyncio.Semaphore(AT_ONCE))
     async with slot:
         options = options_for(shop, upload.name, order.answers)
-        importer = choose_importer(order.importer, sample_of(upload.file), options)
+        async with read_scope(pool, shop.shop_id) as con:
+            importer = await importer_for(con, shop, order.importer, upload.file, options)
         async with _recorded(pool, shop, upload, order, importer) as (con, record):
-            run = IntakeRun(pool, con, shop, record, order)
+            run = IntakeRun(pool, con, shop, record, order, show)
             try:
                 await run.run(importer, upload, options)
             except ImportStop as stop:

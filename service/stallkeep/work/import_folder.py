@@ -8,8 +8,8 @@ a file still in its place is taken in again, and what was taken already is known
 from __future__ import annotations
 
 import datetime as dt
-import os
 from collections.abc import Callable, Iterator
+from functools import partial
 from pathlib import Path
 from typing import Final
 from uuid import UUID
@@ -18,14 +18,12 @@ import msgspec
 
 from stallkeep.domain.errors import StallkeepError
 from stallkeep.store import imports
-from stallkeep.store.connection import Pool
+from stallkeep.store.connection import Connection, Pool
 from stallkeep.store.engine import read_scope
 from stallkeep.store.shops import Shop
-from stallkeep.work.choose_importer import choose_importer
-from stallkeep.work.import_errors import PlaceNeededError
-from stallkeep.work.import_file import ImportOrder, Upload, import_file, options_for, sample_of
-from stallkeep.work.import_report import failure_report, import_report
-from stallkeep.work.place_for import place_for
+from stallkeep.work.import_order import HowFar
+from stallkeep.work.import_path import Said, import_path
+from stallkeep.work.import_report import SHOWN_REJECTS, failure_report, import_report
 from stallkeep.work.read_import import settle_dead_imports
 from stallkeep.work.reconcile import reconcile_channel, reconcile_event
 from stallkeep.work.store_answer import Reconciled
@@ -90,11 +88,12 @@ class FolderDone(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Stage(msgspec.Struct, frozen=True):
-    """Progress: file number of files, and its name; a name of None means reconciling."""
+    """Progress: file number of files, its name and how far it has come; no name: reconciling."""
 
     number: int
     files: int
     name: str | None
+    how_far: HowFar | None = None
 
 
 async def import_folder(
@@ -117,18 +116,30 @@ async def import_folder(
     files = []
     for number, path in enumerate(paths, 1):
         progress(Stage(number, len(paths), path.name))
-        files.append(await _take(pool, shop, folder, path, by))
+        show = partial(_show, progress, number, len(paths), path.name)
+        files.append(await _take(pool, shop, folder, path, by, show))
     progress(Stage(len(paths), len(paths), None))
     done = [file.taken_in.id for file in files if file.taken_in is not None]
     runs = await reconcile_touched(pool, shop, done)
     async with read_scope(pool, shop.shop_id) as con:
-        rows = await con.fetch(_NAMES, shop.shop_id)
+        names = await names_of(con, shop)
     return FolderDone(
         files=tuple(files),
         runs=tuple(runs),
-        names={row["id"]: row["name"] for row in rows},
+        names=names,
         interrupted=tuple(interrupted),
     )
+
+
+async def names_of(con: Connection, shop: Shop) -> dict[UUID, str]:
+    """Give the name of each event and channel by its id."""
+    return {row["id"]: row["name"] for row in await con.fetch(_NAMES, shop.shop_id)}
+
+
+def _show(
+    progress: Callable[[Stage], None], number: int, files: int, name: str, how_far: HowFar
+) -> None:
+    progress(Stage(number, files, name, how_far))
 
 
 def new_files(folder: Path) -> Iterator[Path]:
@@ -168,34 +179,26 @@ async def reconcile_touched(pool: Pool, shop: Shop, import_ids: list[UUID]) -> l
     return runs
 
 
-async def _take(pool: Pool, shop: Shop, folder: Path, path: Path, by: str) -> FileDone:
+async def _take(  # noqa: PLR0917 - one file of one folder
+    pool: Pool,
+    shop: Shop,
+    folder: Path,
+    path: Path,
+    by: str,
+    show: Callable[[HowFar], None],
+) -> FileDone:
+    inside = None if path.parent == folder else path.parent.name
     try:
-        taken_in = await _import(pool, shop, folder, path, by)
+        taken_in = await import_path(pool, shop, path, Said(by=by), inside, show)
     except StallkeepError as problem:
         moved = _move(folder, path, FAILED)
-        _write(moved, failure_report(path.name, problem))
+        _write(moved, failure_report(moved, problem))
         return FileDone(path=path, moved_to=moved, problem=problem)
     async with read_scope(pool, shop.shop_id) as con:
-        rejects = await imports.list_rejects(con, shop.shop_id, taken_in.id, 200, 0)
+        rejects = await imports.list_rejects(con, shop.shop_id, taken_in.id, SHOWN_REJECTS, 0)
     moved = _move(folder, path, DONE)
     _write(moved, import_report(taken_in, rejects))
     return FileDone(path=path, moved_to=moved, taken_in=taken_in)
-
-
-async def _import(pool: Pool, shop: Shop, folder: Path, path: Path, by: str) -> imports.Import:
-    inside = None if path.parent == folder else path.parent.name
-    with path.open("rb") as file:
-        options = options_for(shop, path.name, {})
-        importer = choose_importer(None, sample_of(file), options)
-        async with read_scope(pool, shop.shop_id) as con:
-            place = await place_for(con, shop, importer, file, options=options, folder=inside)
-        if place.doubt is not None:
-            raise PlaceNeededError(place.doubt, parameter="channel")
-        order = ImportOrder(
-            importer=importer.name, channel_id=place.channel_id, event_id=place.event_id, by=by
-        )
-        size = file.seek(0, os.SEEK_END)
-        return await import_file(pool, shop, Upload(file, path.name, size), order)
 
 
 def _move(folder: Path, path: Path, where: str) -> Path:

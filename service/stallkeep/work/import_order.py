@@ -24,6 +24,24 @@ class Upload(msgspec.Struct, frozen=True):
     size: int
 
 
+class HowFar(msgspec.Struct, frozen=True):
+    """How far a running import has come.
+
+    Attributes:
+        rows_read: Rows stored or counted so far.
+        bytes_read: Bytes of the file read so far.
+        file_bytes: Bytes of the file.
+    """
+
+    rows_read: int
+    bytes_read: int
+    file_bytes: int
+
+
+def unseen(_: HowFar) -> None:
+    """Show nobody how far an import has come."""
+
+
 class ImportOrder(msgspec.Struct, frozen=True, kw_only=True):
     """What a person said about a file.
 
@@ -33,6 +51,7 @@ class ImportOrder(msgspec.Struct, frozen=True, kw_only=True):
         event_id: Event the rows belong to.
         answers: Option → value, as the importers' contract names them.
         by: Who said it.
+        remember: Whether what was said holds for further files of the same layout.
     """
 
     importer: str | None = None
@@ -40,6 +59,7 @@ class ImportOrder(msgspec.Struct, frozen=True, kw_only=True):
     event_id: UUID | None = None
     answers: Mapping[str, Any] = {}
     by: str = ""
+    remember: bool = True
 
 
 def options_for(shop: Shop, file_name: str, answers: Mapping[str, Any]) -> Options:

@@ -2,10 +2,16 @@
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Sequence
+from pathlib import Path
+from typing import Final
 
 from stallkeep.domain.errors import StallkeepError
 from stallkeep.store.imports import Import, StoredReject
+
+SHOWN_REJECTS: Final = 200
+"""So many rejected rows stand in a report; all of them are in the import itself."""
 
 
 def counts_line(record: Import) -> str:
@@ -23,42 +29,65 @@ def import_report(record: Import, rejects: Sequence[StoredReject]) -> str:
     if record.skips:
         skips = ", ".join(f"{count} {code}" for code, count in sorted(record.skips.items()))
         parts.append(f"Skipped: {skips}")
-    dropped = _dropped(record)
-    if dropped:
-        parts.append(f"Left out because it may be personal: {', '.join(dropped)}")
     parts += [f"Note: {notice['text']}" for notice in record.notices]
     parts += [f"Note: {text}" for text in (record.layout or {}).get("notices", ())]
+    headers = [column["header"] for column in (record.layout or {}).get("columns", ())]
     for reject in rejects:
-        parts += ["", *_reject(reject)]
+        parts += ["", *_reject(reject, headers)]
     if record.rejected > len(rejects):
         parts += ["", f"… and {record.rejected - len(rejects)} more rejected rows"]
+    if record.rejected:
+        parts += ["", _CORRECT]
     return "\n".join(parts) + "\n"
 
 
-def failure_report(file_name: str, problem: StallkeepError) -> str:
-    """Tell why nothing of a file was taken and what to do."""
-    parts = [f"{file_name}: nothing was taken", f"{problem.title}: {problem.detail}"]
+def failure_report(path: Path, problem: StallkeepError) -> str:
+    """Tell why nothing of a file was taken, what to do, and how a question is answered."""
+    parts = [f"{path.name}: nothing was taken", f"{problem.title}: {problem.detail}"]
     advice = problem.facts.get("advice")
     if advice:
         parts.append(f"What to do: {advice}")
     question = problem.facts.get("question")
     if isinstance(question, dict):
-        parts.append(f"Answer with the parameter {question['parameter']}:")
-        parts += [
-            f"  {choice['value']}: {choice['meaning']}" for choice in question.get("choices", ())
-        ]
+        choices = question.get("choices", ())
+        parts += [f"  {choice['value']}: {choice['meaning']}" for choice in choices]
+        parts += ["", *_how_to_answer(path, str(question["parameter"]))]
+    elif problem.code == "place-needed":
+        parts += ["", *_how_to_answer(path, "place")]
+    elif problem.facts.get("reason_code") == "unknown-file":
+        parts += ["", *_how_to_answer(path, "importer")]
     return "\n".join(parts) + "\n"
 
 
-def _dropped(record: Import) -> list[str]:
-    columns = (record.layout or {}).get("columns", ())
-    return [column["header"] for column in columns if column.get("personal")]
+_CORRECT: Final = (
+    "Correct these rows in the file and put it into the folder again: the rows that were taken are "
+    "known and are not taken twice."
+)
+_OPTION: Final = {
+    "importer": "--importer NAME",
+    "place": "--place 'CHANNEL OR EVENT'",
+    "columns": "--column FIELD='HEADING'",
+}
 
 
-def _reject(reject: StoredReject) -> list[str]:
+def _how_to_answer(path: Path, parameter: str) -> list[str]:
+    option = _OPTION.get(parameter, f"--answer {parameter}=VALUE")
+    return [
+        "To answer:",
+        f"  stallkeep import {shlex.quote(str(path))} {option}",
+        "The answer is remembered: files of this layout are not asked about again.",
+    ]
+
+
+def _reject(reject: StoredReject, headers: Sequence[str]) -> list[str]:
     where = f"Line {reject.line}"
     if reject.column_name:
         where += f", column {reject.column_name}"
     if reject.value is not None:
         where += f", {reject.value!r}"
-    return [f"{where}: {reject.reason}", f"  What to do: {reject.advice}", f"  {reject.cells}"]
+    lines = [f"{where}: {reject.reason}", f"  What to do: {reject.advice}"]
+    cells = list(reject.cells)
+    if len(headers) == len(cells):
+        told = zip(headers, cells, strict=True)
+        cells = [f"{name}: {cell}" for name, cell in told if cell]
+    return [*lines, f"  The row: {' | '.join(cells)}"] if cells else lines

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from typing import Any, BinaryIO, Final
 from zoneinfo import ZoneInfo
 
@@ -16,9 +16,9 @@ from stallkeep.store.connection import Connection, Pool
 from stallkeep.store.engine import scope
 from stallkeep.store.shops import Shop
 from stallkeep.work.import_errors import PlaceNeededError
-from stallkeep.work.import_order import ImportOrder, Upload, options_for
+from stallkeep.work.import_order import HowFar, ImportOrder, Upload, options_for, unseen
 from stallkeep.work.intake_tally import Tally
-from stallkeep.work.notice_changes import layout_notices, vanished_notices
+from stallkeep.work.notice_changes import layout_notices, left_out_notices, vanished_notices
 from stallkeep.work.read_ahead import Parts, Reading, first_of, read_ahead
 from stallkeep.work.release_changed import release_changed
 from stallkeep.work.stage_rows import RowStager
@@ -39,16 +39,24 @@ class IntakeRun:
         shop: The shop.
         record: The import as it was written down.
         order: What a person said about the file.
+        show: Told how far it has come, after each slice.
     """
 
-    def __init__(
-        self, pool: Pool, con: Connection, shop: Shop, record: imports.Import, order: ImportOrder
+    def __init__(  # noqa: PLR0917 - all of it is one import
+        self,
+        pool: Pool,
+        con: Connection,
+        shop: Shop,
+        record: imports.Import,
+        order: ImportOrder,
+        show: Callable[[HowFar], None] = unseen,
     ) -> None:
         self._pool = pool
         self._con = con
         self._shop = shop
         self._record = record
         self._order = order
+        self._show = show
         self._target: intake.Target | None = None
         self._listings: ListingIntake | None = None
         self.tally = Tally()
@@ -130,9 +138,10 @@ class IntakeRun:
         self.tally.layout = parts.layout or self.tally.layout
 
     async def _show_progress(self, file: BinaryIO) -> None:
+        position = 0 if file.closed else file.tell()
+        self._show(HowFar(self.tally.rows_read, position, self._record.file_bytes))
         if time.monotonic() < self._shown_at + PROGRESS_SECONDS:
             return
-        position = 0 if file.closed else file.tell()
         async with scope(self._pool, self._shop.shop_id) as other:
             await imports.note_progress(
                 other, self._shop.shop_id, self._record.id, self.tally.rows_read, position
@@ -155,7 +164,10 @@ class IntakeRun:
 
     async def _notice_changes(self) -> None:
         layout, record = self.tally.layout, self._record
-        if layout is None or record.channel_id is None:
+        if layout is None:
+            return
+        self.tally.notices += left_out_notices(layout)
+        if record.channel_id is None:
             return
         place = (self._con, self._shop.shop_id, record.importer, record.channel_id)
         self.tally.notices += await layout_notices(*place, layout)
@@ -164,20 +176,21 @@ class IntakeRun:
 
     async def _remember(self) -> None:
         layout, record = self.tally.layout, self._record
-        if layout is None or record.channel_id is None:
+        if layout is None or not self._order.remember:
+            return
+        kept = await find_column_map(
+            self._con, self._shop.shop_id, record.importer, layout.fingerprint
+        )
+        if kept is not None and not self._order.importer and not self._order.answers:
             return
         column_map = ColumnMap(
             importer=record.importer,
             fingerprint=layout.fingerprint,
-            options=dict(self._order.answers),
+            options={**(kept.options if kept else {}), **self._order.answers},
             headers=[column.header for column in layout.columns],
             channel_id=record.channel_id,
         )
-        kept = await find_column_map(
-            self._con, self._shop.shop_id, record.importer, layout.fingerprint
-        )
-        if kept is None or self._order.answers:
-            await keep_column_map(self._con, self._shop.shop_id, column_map, self._order.by)
+        await keep_column_map(self._con, self._shop.shop_id, column_map, self._order.by)
 
     def _counts(self) -> dict[str, Any]:
         tally = self.tally

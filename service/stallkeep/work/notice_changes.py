@@ -46,6 +46,15 @@ async def layout_notices(
     return [Notice(code="layout-changed", text=f"The columns are not those of last time: {what}.")]
 
 
+def left_out_notices(layout: Layout) -> list[Notice]:
+    """Name the columns that were dropped at the door because they may be personal."""
+    dropped = [f"{column.header} ({column.why})" for column in layout.columns if column.personal]
+    if not dropped:
+        return []
+    text = f"Left out and not stored: {', '.join(dropped)}."
+    return [Notice(code="personal-left-out", text=text)]
+
+
 async def vanished_notices(  # noqa: PLR0917 - the place is named by three of them
     con: Connection,
     shop_id: UUID,

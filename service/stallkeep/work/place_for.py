@@ -10,7 +10,8 @@ import msgspec
 from stallkeep.store.column_maps import find_column_map
 from stallkeep.store.connection import Connection
 from stallkeep.store.shops import Shop
-from stallkeep_importers.contract import Importer, ImportStop, Layout, Options
+from stallkeep.work.known_layout import layout_mark
+from stallkeep_importers.contract import Importer, Options
 
 KIND_OF: Final = {
     "card-reader-payments": "stall",
@@ -47,7 +48,7 @@ async def place_for(
     file of the same layout went to before; the only channel of the fitting kind.
     """
     if folder is not None:
-        named = await _named(con, shop, folder)
+        named = await named_place(con, shop, folder)
         if named is not None:
             return named
     if not importer.gives & OF_A_CHANNEL:
@@ -58,18 +59,19 @@ async def place_for(
     return await _only_fitting(con, shop, importer)
 
 
-async def _named(con: Connection, shop: Shop, folder: str) -> Place | None:
+async def named_place(con: Connection, shop: Shop, name: str) -> Place | None:
+    """Find the channel, or the only event, of this name."""
     channel = await con.fetchval(
         "select id from channel where shop_id = $1 and lower(name) = lower($2)",
         shop.shop_id,
-        folder,
+        name,
     )
     if channel is not None:
         return Place(channel_id=channel)
     events = await con.fetch(
         "select id, channel_id from event where shop_id = $1 and lower(name) = lower($2)",
         shop.shop_id,
-        folder,
+        name,
     )
     if len(events) == 1:
         return Place(channel_id=events[0]["channel_id"], event_id=events[0]["id"])
@@ -79,23 +81,11 @@ async def _named(con: Connection, shop: Shop, folder: str) -> Place | None:
 async def _remembered(
     con: Connection, shop: Shop, importer: Importer, file: BinaryIO, options: Options
 ) -> UUID | None:
-    fingerprint = _fingerprint(importer, file, options)
+    fingerprint = layout_mark(importer, file, options)
     if fingerprint is None:
         return None
     kept = await find_column_map(con, shop.shop_id, importer.name, fingerprint)
     return None if kept is None else kept.channel_id
-
-
-def _fingerprint(importer: Importer, file: BinaryIO, options: Options) -> str | None:
-    file.seek(0)
-    try:
-        first = next(iter(importer.read(file, options)), None)
-    except ImportStop as stop:
-        told = stop.facts.get("fingerprint")
-        return told if isinstance(told, str) else None
-    finally:
-        file.seek(0)
-    return first.fingerprint if isinstance(first, Layout) else None
 
 
 async def _only_fitting(con: Connection, shop: Shop, importer: Importer) -> Place:

@@ -13,8 +13,9 @@ from stallkeep.store.column_maps import find_column_map
 from stallkeep.store.connection import Pool
 from stallkeep.store.engine import read_scope
 from stallkeep.store.shops import Shop
-from stallkeep.work.choose_importer import Claim, choose_importer, claims
+from stallkeep.work.choose_importer import Claim, claims
 from stallkeep.work.import_file import ImportOrder, Upload, options_for, sample_of
+from stallkeep.work.known_layout import importer_for
 from stallkeep_importers.contract import (
     Importer,
     ImportStop,
@@ -63,9 +64,9 @@ async def preview_import(pool: Pool, shop: Shop, upload: Upload, order: ImportOr
         ImportQuestionError: Several do, equally.
     """
     options = options_for(shop, upload.name, order.answers)
-    sample = sample_of(upload.file)
-    importer = choose_importer(order.importer, sample, options)
-    seen = claims(sample, options)
+    async with read_scope(pool, shop.shop_id) as con:
+        importer = await importer_for(con, shop, order.importer, upload.file, options)
+    seen = claims(sample_of(upload.file), options)
     shown = await asyncio.to_thread(_look, importer, upload, options, seen)
     fingerprint = _fingerprint(shown)
     if fingerprint is None:

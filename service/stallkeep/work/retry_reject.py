@@ -79,6 +79,7 @@ async def retry_reject(  # noqa: PLR0917 - the row is named by three of them
         event_id=record_of.event_id,
         answers=answers,
         by=by,
+        remember=False,
     )
     done = await import_file(pool, shop, Upload(io.BytesIO(file), name, len(file)), order)
     if done.rejected:

@@ -1,0 +1,82 @@
+"""Take one file of this machine in: find out who reads it and where its rows belong."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import Any
+
+import msgspec
+
+from stallkeep.store import imports
+from stallkeep.store.connection import Pool
+from stallkeep.store.engine import read_scope
+from stallkeep.store.shops import Shop
+from stallkeep.work.import_errors import PlaceNeededError
+from stallkeep.work.import_file import ImportOrder, Upload, import_file, options_for
+from stallkeep.work.import_order import HowFar, unseen
+from stallkeep.work.known_layout import importer_for
+from stallkeep.work.place_for import Place, named_place, place_for
+
+
+class Said(msgspec.Struct, frozen=True, kw_only=True):
+    """What a person said about a file; what is left out is found out.
+
+    Attributes:
+        importer: Name of the importer.
+        place: Name of the channel or event that the rows belong to.
+        answers: Option → value, as the importers' contract names them.
+        by: Who said it.
+    """
+
+    importer: str | None = None
+    place: str | None = None
+    answers: Mapping[str, Any] = {}
+    by: str = ""
+
+
+async def import_path(  # noqa: PLR0917 - the last two are left out by most
+    pool: Pool,
+    shop: Shop,
+    path: Path,
+    said: Said,
+    folder: str | None = None,
+    show: Callable[[HowFar], None] = unseen,
+) -> imports.Import:
+    """Take a file in.
+
+    Args:
+        pool: The service's pool.
+        shop: The shop.
+        path: The file.
+        said: What a person said about it.
+        folder: Name of the folder it lies in, which may be that of a channel or an event.
+        show: Told how far it has come.
+
+    Raises:
+        StallkeepError: Nothing was taken, as `import_file` says, or the place is not clear.
+    """
+    with path.open("rb") as file:
+        options = options_for(shop, path.name, said.answers)
+        async with read_scope(pool, shop.shop_id) as con:
+            importer = await importer_for(con, shop, said.importer, file, options)
+            if said.place is not None:
+                place = await named_place(con, shop, said.place) or _unknown(said.place)
+            else:
+                place = await place_for(con, shop, importer, file, options=options, folder=folder)
+        if place.doubt is not None:
+            raise PlaceNeededError(place.doubt, parameter="channel")
+        order = ImportOrder(
+            importer=importer.name,
+            channel_id=place.channel_id,
+            event_id=place.event_id,
+            answers=said.answers,
+            by=said.by,
+        )
+        size = file.seek(0, os.SEEK_END)
+        return await import_file(pool, shop, Upload(file, path.name, size), order, show)
+
+
+def _unknown(name: str) -> Place:
+    return Place(doubt=f"There is no channel, and not just one event, called {name!r}.")
