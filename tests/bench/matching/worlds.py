@@ -384,9 +384,7 @@ def _stubs(
             if rng.random() < profile.stub_swapped:
                 kept[j], kept[j + 1] = kept[j + 1], kept[j]
         out += [
-            Stub(
-                code=pieces[i].tag_code or "", day=day, position=j, price_minor=written.get(i)
-            )
+            Stub(code=pieces[i].tag_code or "", day=day, position=j, price_minor=written.get(i))
             for j, i in enumerate(kept)
         ]
     return tuple(out)
