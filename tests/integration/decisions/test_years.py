@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import csv
+import io
+from decimal import Decimal
 from typing import Any
 
+import pytest
 from tests.api_client import Client
-from tests.factories import an_item
+from tests.factories import a_channel, an_item
 from tests.trading import a_past_event, a_stall, an_online_channel, sold_online
 
 
@@ -85,3 +89,73 @@ async def test_an_empty_year_and_a_wrong_one(api: Client) -> None:
         ("/v1/years/2026?stock_on=today", 400),
     ]:
         assert (await api.ask("GET", path)).status_code == status, path
+
+
+async def table(api: Client, path: str) -> list[dict[str, str]]:
+    answer = await api.ask("GET", f"/v1/years/{path}")
+    assert answer.status_code == 200, answer.text
+    assert answer.headers["content-type"].startswith("text/csv")
+    return list(csv.DictReader(io.StringIO(answer.text, newline="")))
+
+
+async def test_a_year_is_taken_away_as_csv(api: Client) -> None:
+    await a_year(api)
+    *rows, last = await table(api, "2026/totals.csv")
+    by_part: dict[str, list[dict[str, str]]] = {}
+    for row in rows:
+        by_part.setdefault(row["part"], []).append(row)
+    assert {part: len(found) for part, found in by_part.items()} == {
+        "year": 1,
+        "month": 12,
+        "channel": 3,  # one for what belongs to none
+        "event": 3,
+    }
+    [whole] = by_part["year"]
+    assert (whole["takings"], whole["costs"], whole["net"]) == ("180.00", "-87.00", "46.50")
+    for part in ("month", "channel", "event"):
+        for column in ("takings", "fees", "cost_of_goods", "costs", "tax", "net"):
+            amounts = [Decimal(row[column]) for row in by_part[part]]
+            assert sum(amounts) == Decimal(whole[column]), (part, column)
+    assert last["part"] == "caution"
+    assert "licensed professional" in last["name"]
+
+
+async def test_costs_and_stock_are_taken_away_as_csv(api: Client) -> None:
+    await a_year(api)
+    costs = await table(api, "2026/costs.csv")
+    assert [(row["kind"], row["amount"]) for row in costs[:-1]] == [
+        ("pitch_fee", "80.00"),
+        ("supplies", "7.00"),
+    ]
+    stock = await table(api, "2026/stock.csv?stock_on=2026-05-10")
+    assert [(row["category"], row["on"], row["pieces"], row["cost"]) for row in stock[:-1]] == [
+        ("coats", "2026-05-10", "3", "30.00"),
+        ("", "2026-05-10", "3", "30.00"),
+    ]
+
+
+async def test_no_name_in_a_year_s_csv_runs_as_a_formula(api: Client) -> None:
+    stall = await a_channel(api, name="=HYPERLINK(1)")
+    await a_past_event(api, stall, "2026-05-09", ["40.00"], name="@fair", category="+coats")
+    await an_item(api, category="-hats", acquired_on="2026-01-01")
+    names = {row["name"] for row in await table(api, "2026/totals.csv")}
+    assert {"'=HYPERLINK(1)", "'@fair"} <= names
+    stock = await table(api, "2026/stock.csv?stock_on=2026-12-31")
+    assert "'-hats" in {row["category"] for row in stock}
+
+
+@pytest.mark.parametrize(
+    ("path", "status"),
+    [
+        ("2026/takings.csv", 404),
+        ("2026/totals", 404),
+        ("9999/totals.csv", 422),
+        ("2026/stock.csv?stock_on=31.12.2026", 400),
+    ],
+)
+async def test_a_file_of_a_year_that_is_not_there_is_refused(
+    api: Client, path: str, status: int
+) -> None:
+    answer = await api.ask("GET", f"/v1/years/{path}")
+    assert answer.status_code == status, answer.text
+    assert answer.headers["content-type"] == "application/problem+json"
