@@ -28,7 +28,8 @@ class SoldPiece(msgspec.Struct, frozen=True, kw_only=True):
 
     Attributes:
         item_id: Id of the item.
-        price_minor: What it brought: its part of the payment, tax included, all of *quantity*.
+        price_minor: What it brought, for all of *quantity*: its part of the payment, as the shop
+            states prices (without tax where that is added at the till).
         cost_minor: What all of *quantity* cost the shop: the piece's own cost for a one-off,
             average cost x quantity for pieces held in number; None when it is not known.
         quantity: Pieces, at least 1.

@@ -23,7 +23,7 @@ from stallkeep.domain.forecast_words import limits, summary
 from stallkeep.domain.money import half_up
 from stallkeep.domain.newsvendor import Outcome, critical_fractile, outcome, quantity_for
 from stallkeep.domain.sell_rate import PastEvent, event_weight, learn_rates, prior_share
-from stallkeep.domain.tax import TaxSettings, tax_within
+from stallkeep.domain.tax import TaxSettings, tax_in_price
 
 MILLION = 1_000_000
 PERCENTS = (5, 10, 25, 50, 75, 90, 95)
@@ -242,7 +242,7 @@ def _margins(question: ForecastQuestion) -> Ints:
         paid = half_up(piece.price_minor * question.paid_share_ppm, MILLION)
         cost = share.of(piece.price_minor)[0] if piece.cost_minor is None else piece.cost_minor
         fee = half_up(fees_of_payment(question.fees, paid) * question.card_share_ppm, MILLION)
-        margins.append(paid - tax_within(paid, question.tax) - fee - cost)
+        margins.append(paid - tax_in_price(paid, question.tax) - fee - cost)
     return np.array(margins, dtype=np.int64)
 
 

@@ -15,7 +15,7 @@ from stallkeep.domain.errors import PriceRuleError
 from stallkeep.domain.fees import FeeSchedule, TakeHome, lowest_price, take_home
 from stallkeep.domain.money import half_up
 from stallkeep.domain.price_points import PricePoints, to_point
-from stallkeep.domain.tax import TaxSettings, tax_within
+from stallkeep.domain.tax import TaxSettings, tax_in_price
 
 MILLION = 1_000_000
 
@@ -193,7 +193,7 @@ def _quote(
     price = _price(item, channel, known, points, ())
     free = _price(msgspec.structs.replace(item, floor_minor=None), channel, known, points, ())
     left = take_home(channel.fees, price)
-    tax_minor = tax_within(price, tax)
+    tax_minor = tax_in_price(price, tax)
     margin = None if item.cost_minor is None else left.take_home_minor - tax_minor - item.cost_minor
     share = None if margin is None or price == 0 else half_up(margin * MILLION, price)
     return PriceQuote(

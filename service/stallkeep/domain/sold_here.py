@@ -10,7 +10,7 @@ from stallkeep.domain.event_facts import EventFacts, SoldPiece, Takings
 from stallkeep.domain.fees import fees_of_payment
 from stallkeep.domain.money import apportion, half_up
 from stallkeep.domain.sell_through import gone_unmatched, pieces_of
-from stallkeep.domain.tax import tax_within
+from stallkeep.domain.tax import tax_in_price, tax_within
 
 
 def matched_pieces(facts: EventFacts) -> Iterator[SoldHere]:
@@ -25,7 +25,7 @@ def matched_pieces(facts: EventFacts) -> Iterator[SoldHere]:
 
 def _away(piece: SoldPiece, line: Takings, facts: EventFacts) -> int:
     fee = half_up(_fee(line, facts) * piece.price_minor, line.amount_minor or 1)
-    return fee + (0 if piece.margin_scheme else tax_within(piece.price_minor, facts.tax))
+    return fee + (0 if piece.margin_scheme else tax_in_price(piece.price_minor, facts.tax))
 
 
 def _fee(line: Takings, facts: EventFacts) -> int:

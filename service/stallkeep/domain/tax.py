@@ -166,6 +166,11 @@ def tax_within(paid_minor: int, settings: TaxSettings) -> int:
     return half_up(paid_minor * sum(rates), whole)
 
 
+def tax_in_price(price_minor: int, settings: TaxSettings) -> int:
+    """Compute the tax inside a price as the shop states it; 0 where tax comes on top of prices."""
+    return tax_within(price_minor, settings) if settings.mode == "included" else 0
+
+
 def round_to_step(amount_minor: int, step_minor: int) -> int:
     """Round to the nearest multiple of the smallest coin; halves go away from zero."""
     return half_up(amount_minor, step_minor) * step_minor

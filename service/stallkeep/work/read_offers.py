@@ -7,7 +7,7 @@ import datetime as dt
 from stallkeep.domain.elsewhere import Offer
 from stallkeep.domain.fees import take_home
 from stallkeep.domain.money import half_up
-from stallkeep.domain.tax import TaxSettings, tax_within
+from stallkeep.domain.tax import TaxSettings, tax_in_price
 from stallkeep.store import history_facts as store
 from stallkeep.store.connection import Connection, Row
 from stallkeep.store.shops import Shop
@@ -41,7 +41,7 @@ def _offer(row: Row, fees: DatedSchedules, tax: TaxSettings, today: dt.date) -> 
         category=row["category"],
         days=_days(row["listed_on"], row["sold_on"]),
         is_sold=True,
-        take_home_minor=_left(row, fees) - tax_within(row["price_minor"], tax),
+        take_home_minor=_left(row, fees) - tax_in_price(row["price_minor"], tax),
         cost_minor=cost,
     )
 

@@ -13,7 +13,7 @@ from stallkeep.domain.fees import take_home
 from stallkeep.domain.prices import PricedItem, price_changes
 from stallkeep.domain.rail_choice import Candidate, LeftOut, choose_rail
 from stallkeep.domain.sell_through import default_bands
-from stallkeep.domain.tax import tax_within
+from stallkeep.domain.tax import tax_in_price
 from stallkeep.store import price_facts, stock_facts
 from stallkeep.store.connection import Connection, Row
 from stallkeep.store.shops import Shop
@@ -164,7 +164,7 @@ async def _prices(
         change.item_id: (
             change.new_minor,
             take_home(terms.fees, change.new_minor).take_home_minor
-            - tax_within(change.new_minor, tax),
+            - tax_in_price(change.new_minor, tax),
         )
         for change in changes
     }

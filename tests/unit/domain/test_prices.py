@@ -154,6 +154,14 @@ def test_an_item_stands_on_every_channel_side_by_side() -> None:
     assert (direct.price_minor, direct.margin_minor) == (54_00, 33_00)
 
 
+def test_tax_on_top_of_prices_takes_nothing_from_the_margin() -> None:
+    tax = TaxSettings(mode="added", rates=(TaxRate(name="tax", rate_ppm=200_000),))
+    channels = [ChannelTerms(id="online", name="Online", fees=COMMISSION)]
+    [online] = quotes(an_item(60_00), channels, WHOLE, tax)
+    # 60.00: fee 7.20, cost 12.00; the 12.00 of tax is the customer's.
+    assert (online.tax_minor, online.margin_minor) == (0, 40_80)
+
+
 def test_without_a_cost_there_is_no_margin() -> None:
     (quote,) = quotes(an_item(cost_minor=None), [ChannelTerms(id="a", name="A")], ANY_PRICE, NO_TAX)
     assert quote.margin_minor is None

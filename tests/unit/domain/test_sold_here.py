@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import msgspec
 from tests.unit.domain.event_makers import a_payment, a_piece, a_refund, a_sale, taken
 
 from stallkeep.domain.elsewhere import SoldHere
@@ -21,6 +22,13 @@ def test_a_piece_bears_its_part_of_the_fee_and_its_tax() -> None:
     facts = EventFacts(currency="EUR", takings=(a_sale(coat, cup, fee_minor=1_80),), tax=VAT)
     # 60 - 1.50 fee - 10 tax - 12 and 12 - 0.30 fee - 2 tax - 2
     assert over([*matched_pieces(facts)]) == [36_50, 7_70]
+
+
+def test_tax_on_top_of_the_price_takes_nothing_from_what_a_piece_leaves() -> None:
+    on_top = msgspec.structs.replace(VAT, mode="added")
+    coat = a_piece(60_00, 12_00)
+    facts = EventFacts(currency="EUR", takings=(a_sale(coat, fee_minor=0),), tax=on_top)
+    assert over([*matched_pieces(facts)]) == [48_00]
 
 
 def test_pieces_brought_back_or_without_a_cost_are_left_out() -> None:
