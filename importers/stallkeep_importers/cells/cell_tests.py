@@ -8,7 +8,7 @@ import re
 from collections.abc import Callable, Sequence
 
 from stallkeep_importers.cells.dates import date_readings, split_moment
-from stallkeep_importers.cells.money import written
+from stallkeep_importers.cells.money import unwrapped, written
 from stallkeep_importers.cells.times import time_of
 from stallkeep_importers.words import cell_words, plain
 
@@ -25,12 +25,12 @@ def is_money(cell: str) -> bool:
 
 def is_date(cell: str) -> bool:
     """Say whether a cell begins with a date."""
-    return date_readings(split_moment(cell.strip())[0]) is not None
+    return date_readings(split_moment(unwrapped(cell))[0]) is not None
 
 
 def is_moment(cell: str) -> bool:
     """Say whether a cell is a date with a time of day."""
-    return is_date(cell) and split_moment(cell.strip())[1] != ""
+    return is_date(cell) and split_moment(unwrapped(cell))[1] != ""
 
 
 def is_no_method(cell: str) -> bool:

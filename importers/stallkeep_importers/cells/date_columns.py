@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterable, Sequence
 
 from stallkeep_importers.cells.dates import ORDERS, POINTS, Order, date_readings, split_moment
 from stallkeep_importers.cells.faults import Fault
+from stallkeep_importers.cells.money import unwrapped
 from stallkeep_importers.contract import Choice, QuestionError
 
 _SPAN_TOO_WIDE = 3 * 366
@@ -114,7 +115,7 @@ class DateColumn:
         """Read the date of a cell that may hold a time of day too."""
         if cell in self.cache:
             return self.cache[cell]
-        value = self.cache[cell] = self.read(split_moment(cell.strip())[0])
+        value = self.cache[cell] = self.read(split_moment(unwrapped(cell))[0])
         return value
 
 

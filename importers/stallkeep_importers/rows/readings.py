@@ -18,7 +18,9 @@ from stallkeep_importers.rows.strange_rows import (
     is_heading_again,
     is_remark,
     is_units,
+    refuse_part,
     refuse_second_table,
+    refuse_strange_heading,
     reject,
     skip,
     whole_row_fault,
@@ -247,6 +249,9 @@ class Reading:
             self._totals.end_part()
             return self._skip(batch, place, "totals")
         refuse_second_table(row, batch.lines[place])
+        refuse_part(row, batch.lines[place])
+        if len(row) == self._table.width and place and not any(batch.rows[place - 1]):
+            refuse_strange_heading(row, self._sheet, batch.lines[place])
         if is_remark(row, self._table.width) and not self._may_be_data(row):
             return _Remark(self._skip(batch, place, "below-table"), as_reject)
         self._totals.is_whole = False

@@ -11,8 +11,10 @@ from stallkeep_importers.cells.faults import Fault
 from stallkeep_importers.cells.personal import blanked
 from stallkeep_importers.contract import RefusalError, Reject, Skip
 from stallkeep_importers.currencies import currencies_of
+from stallkeep_importers.rows.columns import SIDED
 from stallkeep_importers.rows.sheets import Sheet
 from stallkeep_importers.tables.dialects import known_headings, looks_typed
+from stallkeep_importers.words import cell_words, plain
 
 MAX_CELL_CHARS = 1 << 16
 _SHOWN_CHARS = 200
@@ -20,6 +22,8 @@ _UNIT = re.compile(
     r"[dmyhs./:\- ]{2,20}|text|number|date|amount|currency|datum|betrag|%", re.IGNORECASE
 )
 _REMARK_CELLS = 2
+_OTHER_KINDS = frozenset({"refund", "partial", "fee", "payout", "dispute"})
+_STEM, _ENDING = 4, 3
 _FEWEST_HEADINGS = 2
 _UNREADABLE_SIGN = re.compile("[\x00\udc80-\udcff]")
 
@@ -53,6 +57,51 @@ def refuse_second_table(row: Sequence[str], line: int) -> None:
             "Put each table in a file of its own.",
             {"line": line, "headings": filled},
         )
+
+
+def refuse_part(row: Sequence[str], line: int) -> None:
+    """Raise RefusalError when a row is the title of a part of its own: refunds, cash, fees.
+
+    Its rows would be taken for what the rows above it are.
+    """
+    filled = [cell for cell in row if cell.strip()]
+    if len(filled) == 1 and _names_a_part(filled[0]):
+        raise RefusalError(
+            "two-tables",
+            f"Another part of the file begins in line {line}: “{filled[0].strip()[:40]}”.",
+            "Put each part in a file of its own.",
+            {"line": line, "headings": filled},
+        )
+
+
+def refuse_strange_heading(row: Sequence[str], sheet: Sheet, line: int) -> None:
+    """Raise RefusalError when words stand below an empty line where day and amount should."""
+    fields = {sheet.day_field, *SIDED} & sheet.places.keys()
+    cells = [row[sheet.places[field]] for field in fields if field]
+    words = [cell for cell in cells if any(map(str.isalpha, cell)) and not looks_typed(cell)]
+    if len(words) == len(cells) > 1:
+        raise RefusalError(
+            "two-tables",
+            f"Another table seems to begin in line {line}: {', '.join(filter(None, row[:6]))}.",
+            "Put each table in a file of its own.",
+            {"line": line, "headings": list(row)},
+        )
+
+
+def _names_a_part(cell: str) -> bool:
+    """Say whether a cell names another kind of row or of paying, in the plural perhaps."""
+    text = plain(cell)
+    kinds = {word for word, kind in cell_words("kinds").items() if kind in _OTHER_KINDS}
+    ways = {word for word, way in cell_words("methods").items() if way != "card"}
+    return any(
+        text == word
+        or (len(word) > _STEM and text.startswith(word[:-1]) and _is_plural(text, word))
+        for word in kinds | ways
+    )
+
+
+def _is_plural(text: str, word: str) -> bool:
+    return " " not in text[len(word) - 1 :] and len(text) - len(word) <= _ENDING
 
 
 def is_heading(row: Sequence[str]) -> bool:

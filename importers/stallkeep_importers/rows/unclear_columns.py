@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping, Sequence
 
 from stallkeep_importers.cells.cell_tests import CARDS_TOO, share
-from stallkeep_importers.contract import QuestionError, RefusalError
-from stallkeep_importers.rows.columns import PERHAPS, ask_columns
+from stallkeep_importers.contract import MappedColumn, QuestionError, RefusalError
+from stallkeep_importers.rows.columns import PERHAPS, SIDED, ask_columns
 from stallkeep_importers.rows.profiles import Profile
 from stallkeep_importers.rows.sheets import Sheet
 from stallkeep_importers.words import cell_words, heading_words, plain, plain_among
@@ -14,6 +14,8 @@ from stallkeep_importers.words import cell_words, heading_words, plain, plain_am
 _USUAL = {"kind": {"payment", "instalment", "adjustment"}, "state": {"completed", "live"}}
 _PARTS = frozenset({"fee", "tip", "tax", "surcharge", "postage"})
 _KNOWN = 0.5
+_DECIMALS = 2
+_FREE_TEXT = frozenset({"note", "title", "category"})
 _SAYS = {
     "kind": "what kind of row each is",
     "state": "what became of each",
@@ -45,6 +47,7 @@ def refuse_unclear(sheet: Sheet, profile: Profile) -> None:
                 raise _question(sheet, field, header, told)
     _refuse_unclear_side(sheet, profile)
     _refuse_second_part(sheet)
+    _refuse_split_decimals(sheet)
     if {"state", "external_id"} <= set(profile.fields) and "covers" not in profile.fields:
         _refuse_sums(sheet)
 
@@ -61,10 +64,11 @@ def _refuse_unclear_side(sheet: Sheet, profile: Profile) -> None:
 
 def _refuse_second_part(sheet: Sheet) -> None:
     """Ask about a second column of fees or tips: one alone would be too little."""
+    told = sheet.places.keys() - sheet.options.columns.keys()
     for column in sheet.columns:
-        field = column.why.removeprefix(PERHAPS)
-        known = field in _PARTS and field in sheet.places and field not in sheet.options.columns
-        if known and column.header in sheet.unused_money:
+        if column.field or column.header not in sheet.unused_money:
+            continue
+        for field in sorted(_parts_in(sheet, column) & told):
             own = sheet.header_of(field)
             question = ask_columns(sheet.table.headings, [field], sheet.table.sample)
             question.code = "column-unclear"
@@ -77,6 +81,42 @@ def _refuse_second_part(sheet: Sheet) -> None:
                 "behind it if no column has it."
             )
             raise question
+
+
+def _refuse_split_decimals(sheet: Sheet) -> None:
+    """Ask where amounts seem to be cut at a decimal comma that also parts the cells.
+
+    Raises:
+        QuestionError: Amounts are whole, and the next cell of every row is two digits.
+    """
+    texts = {place for place, _ in sheet.more} | {
+        place for field, place in sheet.places.items() if field in _FREE_TEXT
+    }
+    for field, place in sheet.places.items():
+        if field not in SIDED or place + 1 not in texts or field in sheet.options.columns:
+            continue
+        pairs = [(row[place].strip(), row[place + 1].strip()) for row in sheet.table.sample]
+        if sheet.table.dialect.delimiter == "," and _are_split(pairs):
+            header = sheet.header_of(field)
+            question = ask_columns(sheet.table.headings, [field], sheet.table.sample)
+            question.code = "decimals-split"
+            question.detail = (
+                f"The amounts under “{header}” are whole, and two digits stand in the next cell "
+                f"of every row, as in “{','.join(pairs[0])}”: they may be cut at a decimal comma."
+            )
+            question.advice = (
+                "Export the file with semicolons or tabs between the cells; or say "
+                f"columns={field}={header} if the amounts are whole."
+            )
+            raise question
+
+
+def _are_split(pairs: Sequence[tuple[str, str]]) -> bool:
+    filled = [(whole, part) for whole, part in pairs if whole or part]
+    return bool(filled) and all(
+        whole.lstrip("+-").isdigit() and len(part) == _DECIMALS and part.isdigit()
+        for whole, part in filled
+    )
 
 
 def _refuse_sums(sheet: Sheet) -> None:
@@ -97,6 +137,15 @@ def _refuse_sums(sheet: Sheet) -> None:
                 "Export the single payments, one in a row.",
                 {"column": header},
             )
+
+
+def _parts_in(sheet: Sheet, column: MappedColumn) -> set[str]:
+    """Name the parts of an amount that a heading speaks of; one that leaves parts out has none."""
+    words, tokens = heading_words(), sheet.table.headings[column.index].plain.split()
+    if not cell_words("qualifiers").keys().isdisjoint(tokens):
+        return set()
+    found = {sense.field for token in tokens for sense in words.get(token, ())}
+    return (found | {column.why.removeprefix(PERHAPS)}) & _PARTS
 
 
 def _tables(profile: Profile) -> dict[str, Mapping[str, str]]:

@@ -18,6 +18,8 @@ import time
 from collections import Counter
 from pathlib import Path
 
+from tests.unit.importers.ledger import messy_files
+
 from stallkeep_importers.contract import Importer, ImportStop, Layout, Notice, Options, Reject, Skip
 from stallkeep_importers.finder import load_importers, recognise_all
 from stallkeep_importers.testing import HOSTILE, check_outcome
@@ -94,6 +96,7 @@ def main() -> None:
         (recognise_all(importers, path.read_bytes(), Options())[0][0], path.read_bytes())
         for path in sorted(FILES.iterdir())
     ]
+    seeds += [(file.importer.name, file.bytes) for file in messy_files()]
     seeds += [(dice.choice(sorted(importers)), data) for data in HOSTILE]
     ends: Counter[str] = Counter()
     slowest = 0.0

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from importlib import import_module
+from pathlib import Path
 
 import msgspec
 from tests.unit.importers.reading import read
@@ -50,11 +52,15 @@ class Messy(msgspec.Struct, kw_only=True):
         """Read the file and compare."""
         assert self.found() == [line.strip() for line in self.says.strip().splitlines()]
 
+    @property
+    def bytes(self) -> bytes:
+        """The file."""
+        return self.data.lstrip("\n").encode(self.codec)
+
     def found(self) -> list[str]:
         """Give what came of the file, line by line."""
-        data = self.data.lstrip("\n").encode(self.codec)
         try:
-            got = read(data, self.importer(), **self.options)
+            got = read(self.bytes, self.importer(), **self.options)
         except QuestionError as question:
             return [f"ask {question.parameter}"]
         except RefusalError as refusal:
@@ -62,6 +68,18 @@ class Messy(msgspec.Struct, kw_only=True):
         lines = [jotted(each) for each in got.outcomes]
         told = [f"notice {each.code}" for each in got.notices]
         return [line for line in lines if line] + told
+
+    def notices(self) -> list[str]:
+        """Give the sentences about what was assumed."""
+        got = read(self.bytes, self.importer(), **self.options)
+        return list(got.layout.notices)
+
+
+def messy_files() -> list[Messy]:
+    """Give all messy exports of the modules beside this one."""
+    names = sorted(path.stem for path in Path(__file__).parent.glob("test_messy_*.py"))
+    modules = [import_module(f"tests.unit.importers.{name}") for name in names]
+    return [file for module in modules for file in module.FILES]
 
 
 def jotted(found: Outcome) -> str:  # noqa: PLR0911 - one for each kind
