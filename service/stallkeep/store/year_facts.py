@@ -132,25 +132,26 @@ went as (
     join sale_line sl on sl.shop_id = $1 and sl.item_id = kept.item_id and sl.state = 'sold'
     join sale s on s.shop_id = $1 and s.id = sl.sale_id and s.state = 'done' and s.sold_on <= $2
    group by sl.item_id)
-select category, cost_minor, sum(pieces)::int as pieces, sum(worth)::bigint as worth_minor from (
-  select i.category, i.cost_minor, i.quantity - i.sold + coalesce(later.pieces, 0) as pieces,
-         (i.quantity - i.sold + coalesce(later.pieces, 0)) * i.cost_minor as worth
-    from item i
-    left join (
-      select sl.item_id, sum(sl.quantity) as pieces
-        from sale s
-        join sale_line sl on sl.shop_id = s.shop_id and sl.sale_id = s.id and sl.state = 'sold'
-       where s.shop_id = $1 and s.state = 'done' and s.sold_on > $2 group by sl.item_id) later
-      on later.item_id = i.id
-   where i.shop_id = $1 and (i.acquired_on is null or i.acquired_on <= $2)
-     and i.id not in (select item_id from kept)
-  union all
-  select i.category, i.cost_minor, c.pieces - coalesce(w.pieces, 0), c.minor - coalesce(w.minor, 0)
-    from came c
-    join item i on i.shop_id = $1 and i.id = c.item_id
-    left join went w on w.item_id = c.item_id
-   where c.pieces > coalesce(w.pieces, 0)) held
- group by category, cost_minor
+select i.category, i.cost_minor, null::bigint as worth_minor,
+       sum(i.quantity - i.sold + coalesce(later.pieces, 0))::int as pieces
+  from item i
+  left join (
+    select sl.item_id, sum(sl.quantity) as pieces
+      from sale s
+      join sale_line sl on sl.shop_id = s.shop_id and sl.sale_id = s.id and sl.state = 'sold'
+     where s.shop_id = $1 and s.state = 'done' and s.sold_on > $2 group by sl.item_id) later
+    on later.item_id = i.id
+ where i.shop_id = $1 and (i.acquired_on is null or i.acquired_on <= $2)
+   and i.id not in (select item_id from kept)
+ group by i.category, i.cost_minor
+ union all
+select i.category, i.cost_minor, sum(c.minor - coalesce(w.minor, 0))::bigint,
+       sum(c.pieces - coalesce(w.pieces, 0))::int
+  from came c
+  join item i on i.shop_id = $1 and i.id = c.item_id
+  left join went w on w.item_id = c.item_id
+ where c.pieces > coalesce(w.pieces, 0)
+ group by i.category, i.cost_minor
 """
 _BOXES: Final = """
 select e.id as event_id, e.channel_id, d.day, d.float_minor, d.counted_cash_minor,
@@ -285,7 +286,7 @@ class YearStore:
     async def stock(self, on: dt.date) -> list[Row]:
         """Read the pieces not sold by the end of a day, per category and cost of one.
 
-        `worth_minor` is what they cost together: of pieces held in batches not a multiple of one.
+        Pieces held in batches have rows of their own, with `worth_minor`: what they cost together.
         """
         return await self._con.fetch(_STOCK, self._shop_id, on)
 

@@ -213,14 +213,19 @@ def _row(  # noqa: PLR0917 - one row's fields
 def _stock(facts: _Facts, on: dt.date) -> StockOnHand:
     """Take what was missing at events and never sold off what was not sold."""
     held: dict[tuple[str | None, int | None], tuple[int, int]] = {}
+
+    def add(row: Row, pieces: int, worth_minor: int | None = None) -> None:
+        key = (row["category"], row["cost_minor"])
+        count, worth = held.get(key, (0, 0))
+        if worth_minor is None:
+            worth_minor = pieces * (row["cost_minor"] or 0)
+        held[key] = (count + pieces, worth + worth_minor)
+
     for row in facts.unsold:
-        held[row["category"], row["cost_minor"]] = (row["pieces"], row["worth_minor"] or 0)
+        add(row, row["pieces"], row["worth_minor"])
     for row in facts.away:
         if row["still_away"]:
-            key = (row["category"], row["cost_minor"])
-            pieces, worth = held.get(key, (0, 0))
-            gone = row["still_away"]
-            held[key] = (pieces - gone, worth - gone * (row["cost_minor"] or 0))
+            add(row, -row["still_away"])
     items = (
         StockItem(
             item_id="",

@@ -292,3 +292,6 @@ async def test_a_piece_missing_from_the_rail_costs_the_average_in_result_and_sto
     assert (await goods(api, event))[0] == "2.50"
     stock = (await api.get("/v1/years/2026?stock_on=2026-12-31"))["stock"]
     assert (stock["pieces"], stock["cost"]) == (3, "7.50")
+    await an_item(api, quantity=2, cost="2.50")  # of the same cost, and not in batches
+    stock = (await api.get("/v1/years/2026?stock_on=2026-12-31"))["stock"]
+    assert (stock["pieces"], stock["cost"]) == (5, "12.50")
