@@ -68,6 +68,25 @@ select t.shop_id, t.id, 1, i.id, i.price_minor, i.cost_minor
  where t.shop_id = $1
 """
 
+_COMING = """
+insert into event (shop_id, id, channel_id, name, kind, starts_on, ends_on, state)
+select $1, md5('coming')::uuid, channel_id, 'Next fair', 'fair', $2::date, $2::date + 1, 'planned'
+  from event where shop_id = $1 limit 1
+"""
+_COMING_DAYS = """
+insert into event_day (shop_id, event_id, day, pitch_fee_minor, opens_at, closes_at)
+select e.shop_id, e.id, e.starts_on + d, 9000, '10:00', '18:00'
+  from event e, generate_series(0, 1) d where e.shop_id = $1 and e.id = md5('coming')::uuid
+"""
+_COMING_RAIL = """
+with new as (
+  insert into item (shop_id, id, tag_code, title, category, price_minor, cost_minor)
+  select $1, md5('next' || n)::uuid, 'N' || n, 'Piece ' || n, 'Category ' || n % 7,
+         1000 + n % 60 * 100, 300 + n % 20 * 50
+    from generate_series(1, $2::int) n returning shop_id, id)
+insert into rail (shop_id, event_id, item_id) select shop_id, md5('coming')::uuid, id from new
+"""
+
 
 class MadeShop(msgspec.Struct, frozen=True):
     """A shop that was made, and its first event."""
@@ -113,3 +132,13 @@ async def _channels(con: Connection, shop_id: UUID, stall: UUID, online: UUID) -
             channel,
             FEES,
         )
+
+
+async def make_coming_event(pool: Pool, shop_id: UUID, starts_on: dt.date, *, rail: int) -> UUID:
+    """Make an event of two days that is still to come, with so many new pieces on its rail."""
+    async with scope(pool, shop_id) as con:
+        await con.execute(_COMING, shop_id, starts_on)
+        await con.execute(_COMING_DAYS, shop_id)
+        await con.execute(_COMING_RAIL, shop_id, rail)
+        event_id: UUID = await con.fetchval("select md5('coming')::uuid")
+    return event_id

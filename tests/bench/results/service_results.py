@@ -19,7 +19,7 @@ from uuid import UUID
 
 import asyncpg
 import uvloop
-from tests.bench.results.made_shop import MadeShop, make_shop
+from tests.bench.results.made_shop import MadeShop, make_coming_event, make_shop
 from tests.database import Clone, clone, make_template
 from tests.run import Run, run_server
 
@@ -111,6 +111,8 @@ async def main() -> None:
             async with clone(url, run.template) as database:
                 await _event(database)
             async with clone(url, run.template) as database:
+                await _forecast(database)
+            async with clone(url, run.template) as database:
                 await _year(database)
     finally:
         run.end()
@@ -136,6 +138,20 @@ async def _event(database: Clone) -> None:
         await client.post(f"{path}/what-ifs", body)
 
     await _timed("a what-if question about it", 20, ask)
+
+
+async def _forecast(database: Clone) -> None:
+    made = await make_shop(database.pool, events=20, at_each=40, online=0)
+    soon = dt.datetime.now(dt.UTC).date() + dt.timedelta(days=9)
+    event_id = await make_coming_event(database.pool, made.shop_id, soon, rail=150)
+    await _analyse(database)
+    client = LocalClient(create_app(Settings(), database.pool), made.token)
+    body = {"event_id": str(event_id), "draws": 20_000}
+
+    async def ask() -> None:
+        await client.post("/v1/forecasts", body)
+
+    await _timed("forecast of 20,000 draws from 20 events", 40, ask)
 
 
 async def _year(database: Clone) -> None:
