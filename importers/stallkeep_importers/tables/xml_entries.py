@@ -93,6 +93,12 @@ class _Reader:
     def _parse(self, chunk: bytes, *, is_final: bool) -> None:
         try:
             self._parser.Parse(chunk, is_final)
+        except (LookupError, ValueError) as error:
+            raise RefusalError(
+                "damaged-file",
+                f"The file names an encoding that it cannot be in: {error}"[:200],
+                "Fetch the file again.",
+            ) from error
         except expat.ExpatError as error:
             if is_final:
                 raise RefusalError(

@@ -220,6 +220,8 @@ WIDE = "<Document><BkToCstmrStmt><Ntry>" + "<a/>" * 200_000 + "</Ntry></BkToCstm
         (WIDE, "damaged-file"),
         ("<Document><Something/></Document>", "other-file-type"),
         ("Date,Amount\n", "damaged-file"),
+        ('<?xml version="1.0" encoding="UT8"?><Document/>', "damaged-file"),
+        ('<?xml version="1.0" encoding="cp932"?><Document/>', "damaged-file"),
         ("", "empty-file"),
         (camt(entry("1.00"))[:-60], "cut-short"),
     ],
