@@ -49,61 +49,6 @@ def test_decimal_commas_in_a_semicolon_file_are_no_delimiters() -> None:
     assert found.amounts == [150, 250]
 
 
-@pytest.mark.parametrize(
-    ("text", "expected"),
-    [
-        ("aaa,bbb,ccc\r\nzzz,yyy,xxx\r\n", [["aaa", "bbb", "ccc"], ["zzz", "yyy", "xxx"]]),
-        ("aaa,bbb,ccc\r\nzzz,yyy,xxx", [["aaa", "bbb", "ccc"], ["zzz", "yyy", "xxx"]]),
-        ("name,name,name\r\naaa,bbb,ccc\r\n", [["name"] * 3, ["aaa", "bbb", "ccc"]]),
-        ("aaa, bbb ,ccc\r\n", [["aaa", " bbb ", "ccc"]]),
-        ('"aaa","bbb","ccc"\r\nzzz,yyy,xxx', [["aaa", "bbb", "ccc"], ["zzz", "yyy", "xxx"]]),
-        (
-            '"aaa","b\r\nbb","ccc"\r\nzzz,yyy,xxx',
-            [["aaa", "b\r\nbb", "ccc"], ["zzz", "yyy", "xxx"]],
-        ),
-        ('"aaa","b""bb","ccc"', [["aaa", 'b"bb', "ccc"]]),
-    ],
-)
-def test_the_seven_rules_of_rfc_4180(text: str, expected: list[list[str]]) -> None:
-    """RFC 4180, section 2, rules 1 to 7 and their examples."""
-    assert records(text, Dialect(",")) == expected
-
-
-@pytest.mark.parametrize(
-    ("text", "expected"),
-    [
-        ('a,b\n1,"x, y"\n', [["a", "b"], ["1", "x, y"]]),
-        ('a,b\n1,""\n2,3\n', [["a", "b"], ["1", ""], ["2", "3"]]),
-        ('a,b\r\n1,""\r\n2,3\r\n', [["a", "b"], ["1", ""], ["2", "3"]]),
-        ('a,b\n1,"ha ""ha"" ha"\n', [["a", "b"], ["1", 'ha "ha" ha']]),
-        ('a,b\n1,"{""k"": ""v""}"\n', [["a", "b"], ["1", '{"k": "v"}']]),
-        ('a,b\n"x\ny",2\n', [["a", "b"], ["x\ny", "2"]]),
-        ('a,b\r\n"x\r\ny",2\r\n', [["a", "b"], ["x\r\ny", "2"]]),
-        ('a,b\n"say ""x\ny""",2\n', [["a", "b"], ['say "x\ny"', "2"]]),
-        ("a,b,c\n1,2,3\n", [["a", "b", "c"], ["1", "2", "3"]]),
-        ("a,b,c\r\n1,2,3\r\n", [["a", "b", "c"], ["1", "2", "3"]]),
-        ("a,b\n1,ʤ\n2,湯\n", [["a", "b"], ["1", "ʤ"], ["2", "湯"]]),
-    ],
-)
-def test_the_eleven_shapes_of_csv_spectrum(text: str, expected: list[list[str]]) -> None:
-    """Our own equals of the shapes in csv-spectrum (BSD-2-Clause), a line or two each."""
-    assert records(text, Dialect(",")) == expected
-
-
-def test_the_tree_ops_example_of_csvw() -> None:
-    """W3C "Model for Tabular Data", example tree-ops.csv: its header and both dates."""
-    text = (
-        "GID,On Street,Species,Trim Cycle,Inventory Date\n"
-        "1,ADDISON AV,Celtis australis,Large Tree Routine Prune,10/18/2010\n"
-        "2,EMERSON ST,Liquidambar styraciflua,Large Tree Routine Prune,6/2/2010\n"
-    )
-    rows = records(text)
-    assert rows[0] == ["GID", "On Street", "Species", "Trim Cycle", "Inventory Date"]
-    dates = [(row[4], "1.00", row[0]) for row in rows[1:]]
-    days = [str(each.occurred_on) for each in read(table(dates)).transactions]
-    assert days == ["2010-10-18", "2010-06-02"]
-
-
 def test_single_quotes_and_backslashes_are_read_where_the_file_uses_them() -> None:
     text = "Date,Amount,Note\n'2025-05-03','1.50','a, b'\n'2025-05-04','2.50','it''s'\n"
     assert [each.note for each in read(text).transactions] == ["a, b", "it's"]
