@@ -55,12 +55,16 @@ sold as (
 listed as (
   select item_id, quantity, price_minor, counted_home from rail
    where shop_id = $1 and event_id = $2),
+taken_or_sold as materialized (
+  select coalesce(r.item_id, s.item_id) as item_id, r.item_id is not null as is_listed,
+         r.quantity, r.counted_home, r.price_minor, s.pieces, s.each_minor
+    from listed r full join sold s on s.item_id = r.item_id),
 line_elsewhere as materialized (
   select item_id, sale_id, quantity from sale_line
    where shop_id = $1 and state = 'sold'
      and item_id = any(array(
-       select r.item_id from listed r left join sold s on s.item_id = r.item_id
-        where r.quantity - r.counted_home > coalesce(s.pieces, 0)))),
+       select item_id from taken_or_sold
+        where is_listed and quantity - counted_home > coalesce(pieces, 0)))),
 elsewhere as (
   select l.item_id, sum(l.quantity) as pieces
     from line_elsewhere l
@@ -70,21 +74,19 @@ elsewhere as (
      and o.sold_on >= (select starts_on from event where shop_id = $1 and id = $2)
    group by l.item_id),
 piece as materialized (
-  select i.tag_code, i.category, i.margin_scheme, i.cost_minor, r.quantity, r.counted_home,
-         r.item_id is not null as is_listed,
-         case when r.item_id is null then s.each_minor
-              else coalesce(r.price_minor, i.price_minor) end as price_minor,
-         coalesce(r.quantity, s.pieces) as taken, coalesce(s.pieces, 0) as matched,
-         case when r.item_id is not null and (select bool_and(counted_home is not null) from listed)
-              then greatest(least(r.quantity - r.counted_home, coalesce(s.pieces, 0)),
-                            r.quantity - r.counted_home - coalesce(w.pieces, 0), 0) end as gone,
-         coalesce(w.pieces, 0) as sold_elsewhere, coalesce(r.item_id, s.item_id) as item_id
-    from listed r
-    full join sold s on s.item_id = r.item_id
-    join item i on i.id = coalesce(r.item_id, s.item_id)
-    left join elsewhere w on w.item_id = r.item_id
-   where i.shop_id = $1
-     and i.id = any(array(select item_id from listed union all select item_id from sold))),
+  select i.tag_code, i.category, i.margin_scheme, i.cost_minor, t.quantity, t.counted_home,
+         t.is_listed,
+         case when t.is_listed then coalesce(t.price_minor, i.price_minor) else t.each_minor end
+           as price_minor,
+         coalesce(t.quantity, t.pieces) as taken, coalesce(t.pieces, 0) as matched,
+         case when t.is_listed and (select bool_and(counted_home is not null) from listed)
+              then greatest(least(t.quantity - t.counted_home, coalesce(t.pieces, 0)),
+                            t.quantity - t.counted_home - coalesce(w.pieces, 0), 0) end as gone,
+         coalesce(w.pieces, 0) as sold_elsewhere, t.item_id
+    from taken_or_sold t
+    join item i on i.id = t.item_id
+    left join elsewhere w on w.item_id = t.item_id
+   where i.shop_id = $1 and i.id = any(array(select item_id from taken_or_sold))),
 group_of_pieces as materialized (
   select category, width_bucket(price_minor, $7::bigint[]) as band, is_listed,
          sum(taken) as taken, sum(greatest(matched, gone)) as sold,
