@@ -82,6 +82,14 @@ select m.id, m.transaction_id, m.state, m.explanation, m.rank, m.probability, m.
   from match m where m.shop_id = $1 and m.transaction_id = any($2)
  order by m.transaction_id, m.rank, m.id
 """
+# Always the items before their sales: a change of any sale may change what others of its item cost.
+_LOCK_ITEMS: Final = """
+select from item
+ where shop_id = $1 and id in (
+   select l.item_id from sale s join sale_line l on l.shop_id = s.shop_id and l.sale_id = s.id
+    where s.shop_id = $1 and s.transaction_id = any($2))
+ order by id for update
+"""
 # Only sales that were made from a match go with it; a ring-up stays and loses its payment.
 _RELEASE: Final = """
 with gone as (
@@ -173,6 +181,7 @@ async def release(
     Returns:
         The transactions that lost one.
     """
+    await con.execute(_LOCK_ITEMS, shop_id, list(transaction_ids))
     rows = await con.fetch(_RELEASE, shop_id, list(transaction_ids), also_decided)
     return {row["transaction_id"] for row in rows}
 

@@ -102,6 +102,20 @@ _LINE_COLUMNS: Final = ("shop_id", *SaleLine.__struct_fields__[:-2])
 _ADD_LINE: Final = Query(
     sale_line.insert().values({name: bindparam(name) for name in _LINE_COLUMNS})
 )
+# Always the item before its lines: a change of any sale may change what others of the item cost.
+_LOCK_ITEMS: Final = Query(
+    select(item.c.id)
+    .where(
+        here(item),
+        item.c.id.in_(
+            select(sale_line.c.item_id).where(
+                here(sale_line), sale_line.c.sale_id == bindparam("of_sale")
+            )
+        ),
+    )
+    .order_by(item.c.id)
+    .with_for_update()
+)
 _GIVE_BACK: Final = Query(
     sale_line.update()
     .where(
@@ -175,4 +189,5 @@ async def change_sale(
 
 async def give_back(con: Connection, shop_id: UUID, sale_id: UUID, line_nos: Sequence[int]) -> None:
     """Put the pieces of these lines back into stock."""
+    await _LOCK_ITEMS.all(con, shop_id=shop_id, of_sale=sale_id)
     await _GIVE_BACK.execute(con, shop_id=shop_id, of_sale=sale_id, line_nos=list(line_nos))

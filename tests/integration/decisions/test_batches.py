@@ -277,6 +277,24 @@ async def test_two_tills_selling_one_item_leave_every_cent_accounted_for(api: Cl
     assert (card["left"], card["left_cost"], card["average_cost"]) == (0, "0.00", None)
 
 
+async def test_batches_change_while_sales_are_taken_back(api: Client) -> None:
+    event = await an_event(api)
+    item = await held(api, (9, "10.00", None))
+    sales = [(await a_sale(api, event, line(item)))["sale"]["id"] for _ in range(6)]
+    [batch] = (await api.get(f"/v1/items/{item['id']}/batches"))["batches"]
+    path = f"/v1/items/{item['id']}/batches/{batch['id']}"
+    answers = await asyncio.gather(
+        *(api.ask("POST", f"/v1/sales/{sale}/void", If_Match="*") for sale in sales[:4]),
+        *(api.ask("PATCH", path, {"cost": f"{n}0.01"}, If_Match="*") for n in range(1, 5)),
+    )
+    assert {answer.status_code for answer in answers} == {200}
+    card = await api.get(f"/v1/items/{item['id']}/batches")
+    assert [card["left"], len(card["moves"])] == [7, 3]
+    bought = card["moves"][0]["cost"]
+    sold = (await goods(api, event))[0]
+    assert float(sold) + float(card["left_cost"]) == pytest.approx(float(bought))
+
+
 async def test_a_piece_missing_from_the_rail_costs_the_average_in_result_and_stock(
     api: Client,
 ) -> None:
