@@ -1,45 +1,42 @@
-"""What a customer pays for a sale: its lines, the shop's sales tax, the smallest coin."""
+"""What a sale keeps of its receipt: sales tax and the rounding to the smallest coin."""
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
 from typing import Any
 
 import msgspec
 
-from stallkeep.domain.tax import Receipt, receipt
+from stallkeep.domain.tax import Receipt, TaxSettings
+from stallkeep.store.channels import Channel
 from stallkeep.store.shops import Shop
 from stallkeep.work.event_result import tax_of
 
 
-def bill(
-    shop: Shop, prices_minor: Sequence[int], method: str | None, untaxed: Collection[int]
-) -> Receipt:
-    """Add up a sale as the shop's settings say.
+def tax_on(channel: Channel, shop: Shop) -> TaxSettings:
+    """Say how tax is dealt with on a channel.
 
-    Args:
-        shop: The shop.
-        prices_minor: Of the lines, as the shop states prices.
-        method: How it is paid; only cash is rounded to the smallest coin.
-        untaxed: Places of lines under a margin scheme.
+    Tax that comes on top of prices is asked for by the shop itself at a stall and when it sells
+    directly; an online channel asks for it, so none is added to a sale there.
     """
-    return receipt(prices_minor, tax_of(shop), in_cash=method == "cash", untaxed=untaxed)
+    tax = tax_of(shop)
+    if channel.kind == "online" and tax.mode == "added":
+        return msgspec.structs.replace(tax, mode="none")
+    return tax
 
 
-def sale_columns(shop: Shop, billed: Receipt) -> dict[str, Any]:
-    """List what a sale keeps of its receipt; without tax where the shop is not registered."""
-    is_taxed = shop.tax_mode != "none"
+def sale_columns(tax: TaxSettings, billed: Receipt) -> dict[str, Any]:
+    """List what a sale keeps of its receipt; no tax where none was to be worked out."""
     return {
         "total_minor": billed.to_pay_minor,
-        "tax_minor": billed.tax_minor if is_taxed else None,
-        "tax_added": shop.tax_mode == "added",
+        "tax_minor": None if tax.mode == "none" else billed.tax_minor,
+        "tax_added": tax.mode == "added",
         "taxes": msgspec.to_builtins(billed.taxes),
         "cash_rounding_minor": billed.cash_rounding_minor,
     }
 
 
-def line_taxes(shop: Shop, billed: Receipt) -> list[int | None]:
-    """List every line's part of the tax; None where the shop is not registered."""
-    if shop.tax_mode == "none":
+def line_taxes(tax: TaxSettings, billed: Receipt) -> list[int | None]:
+    """List every line's part of the tax; None where none was to be worked out."""
+    if tax.mode == "none":
         return [None] * len(billed.line_taxes_minor)
     return list(billed.line_taxes_minor)

@@ -23,12 +23,13 @@ from zoneinfo import ZoneInfo
 import msgspec
 
 from stallkeep.domain.errors import IdTakenError, ItemAlreadySoldError, RejectedInputError
-from stallkeep.domain.tax import Receipt
+from stallkeep.domain.tax import Receipt, TaxSettings, receipt
 from stallkeep.store import conflicts, items, sales
+from stallkeep.store.channels import Channel
 from stallkeep.store.connection import Connection
 from stallkeep.store.ids import new_id
 from stallkeep.store.shops import Shop
-from stallkeep.work.bill_sale import bill, line_taxes, sale_columns
+from stallkeep.work.bill_sale import line_taxes, sale_columns, tax_on
 from stallkeep.work.own_payment import OWN_METHODS, add_own_payment
 from stallkeep.work.references import Named, match_items, need_channel, need_event
 from stallkeep.work.stock_errors import UnknownReferenceError
@@ -116,12 +117,13 @@ async def ring_up(
     known = await sales.find_sale(con, shop.shop_id, sale_id)
     if known is not None:
         return await _again(con, shop, known, new)
-    values = await _values(con, shop, new, now)
+    values, channel = await _values(con, shop, new, now)
     settled = await _settle(con, shop, new)
-    billed = _bill(shop, new, settled)
-    values |= sale_columns(shop, billed) | {"shop_id": shop.shop_id, "id": sale_id}
+    tax = tax_on(channel, shop)
+    billed = _bill(tax, new, settled)
+    values |= sale_columns(tax, billed) | {"shop_id": shop.shop_id, "id": sale_id}
     sale = await sales.add_sale(con, values)
-    await sales.add_lines(con, shop.shop_id, _rows(sale_id, settled, line_taxes(shop, billed)))
+    await sales.add_lines(con, shop.shop_id, _rows(sale_id, settled, line_taxes(tax, billed)))
     if sale.method in OWN_METHODS:
         sale = await add_own_payment(con, shop, sale, said_by)
     raised = [
@@ -154,18 +156,20 @@ def _may_be(line: sales.SaleLine, entered: NewLine) -> bool:
     return named.tag_code is not None and stored_code(named.tag_code) == line.tag_code
 
 
-async def _values(con: Connection, shop: Shop, new: NewSale, now: dt.datetime) -> dict[str, object]:
+async def _values(
+    con: Connection, shop: Shop, new: NewSale, now: dt.datetime
+) -> tuple[dict[str, object], Channel]:
     """Fill in what was left out: the event's channel, the day of the moment, now."""
     event = await need_event(con, shop.shop_id, new.event_id) if new.event_id else None
     channel_id = new.channel_id or (event.channel_id if event else None)
     if channel_id is None:
         raise UnknownReferenceError("Say on which channel or at which event", "#/channel_id")
-    await need_channel(con, shop.shop_id, channel_id)
+    channel = await need_channel(con, shop.shop_id, channel_id)
     sold_at = new.sold_at or (now if new.sold_on is None else None)
     local = sold_at.astimezone(ZoneInfo(shop.time_zone)).date() if sold_at else None
     if new.sold_on and local and new.sold_on != local:
         raise RejectedInputError(f"In {shop.time_zone} that moment is on {local}", sold_on=local)
-    return {
+    values: dict[str, object] = {
         "channel_id": channel_id,
         "event_id": new.event_id,
         "origin": new.origin,
@@ -174,11 +178,13 @@ async def _values(con: Connection, shop: Shop, new: NewSale, now: dt.datetime) -
         "sold_on": new.sold_on or local,
         "note": new.note,
     }
+    return values, channel
 
 
-def _bill(shop: Shop, new: NewSale, settled: Sequence[_Settled]) -> Receipt:
+def _bill(tax: TaxSettings, new: NewSale, settled: Sequence[_Settled]) -> Receipt:
+    prices = [line.price_minor for line in new.lines]
     untaxed = [n for n, one in enumerate(settled) if one.item and one.item.margin_scheme]
-    return bill(shop, [line.price_minor for line in new.lines], new.method, untaxed)
+    return receipt(prices, tax, in_cash=new.method == "cash", untaxed=untaxed)
 
 
 async def _settle(con: Connection, shop: Shop, new: NewSale) -> list[_Settled]:

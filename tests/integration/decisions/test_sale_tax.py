@@ -112,6 +112,13 @@ async def test_a_shop_without_tax_still_rounds_cash(api: Client, event: Event) -
     assert (await whole(api, event))["tax"] == "0.00"
 
 
+async def test_an_online_channel_asks_for_added_tax_itself(api: Client, event: Event) -> None:
+    online = await a_channel(api, "Tidelist", "online")
+    body = {"channel_id": online["id"], "method": "online", "lines": [line(None, "30.00")]}
+    sale = (await api.post("/v1/sales", body))["sale"]
+    assert (sale["total"], sale["tax"], sale["tax_added"]) == ("30.00", None, False)
+
+
 async def test_sending_a_taxed_sale_twice_is_harmless(api: Client, event: Event) -> None:
     lines = [line(None, "9.99")]
     body = {"id": str(new_id()), "event_id": event["id"], "method": "cash", "lines": lines}
