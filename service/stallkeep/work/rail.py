@@ -18,6 +18,21 @@ from stallkeep.work.stock_errors import UnknownReferenceError
 from stallkeep.work.take_listings import stored_code
 
 
+class RailAboveStockError(RejectedInputError):
+    """More pieces of an item would be taken along than the shop ever had."""
+
+    code = "rail-above-stock"
+    title = "More on the rail than there ever were"
+
+    def __init__(self, item: items.Item, wanted: int, pointer: str) -> None:
+        detail = (
+            f"The shop has {item.quantity} of {item.tag_code}, those sold included, and {wanted} "
+            "would be on the rail; if there are more, correct the quantity in stock first"
+        )
+        errors = [{"detail": detail, "pointer": pointer}]
+        super().__init__(detail, errors=errors, tag_code=item.tag_code, quantity=item.quantity)
+
+
 class Packed(msgspec.Struct, frozen=True, kw_only=True):
     """One piece to take along; `price_minor` None for its usual price."""
 
@@ -54,6 +69,8 @@ async def put_rail(
     Raises:
         EventNotFoundError: The shop has no such event.
         UnknownReferenceError: A piece is none of the shop's.
+        RailAboveStockError: More of a piece than the shop has, those sold included: the rail of
+            a past event holds pieces that are gone since.
         RejectedInputError: A piece stands twice.
     """
     await _lock(con, shop_id, event_id)
@@ -66,6 +83,8 @@ async def put_rail(
                 f"{known.tag_code} stands twice; give its quantity instead",
                 tag_code=known.tag_code,
             )
+        if one.quantity > known.quantity:
+            raise RailAboveStockError(known, one.quantity, f"#/pieces/{place}/quantity")
         rows[known.id] = {
             "item_id": known.id,
             "quantity": one.quantity,

@@ -110,6 +110,22 @@ async def test_a_rail_with_an_unknown_piece_is_refused_as_a_whole(api: Client) -
     assert (await api.get(path))["pieces"] == []
 
 
+async def test_a_rail_holds_no_more_of_a_piece_than_the_shop_has(api: Client) -> None:
+    event = await an_event(api)
+    bowls = await an_item(api, "Bowl", quantity=3)
+    path = f"/v1/events/{event['id']}/rail"
+    piece = {"item_id": bowls["id"], "quantity": 4}
+    answer = await api.ask("PUT", path, {"pieces": [piece]})
+    assert answer.status_code == 422
+    problem = answer.json()
+    assert problem["type"].endswith("/rail-above-stock")
+    assert (problem["tag_code"], problem["quantity"]) == (bowls["tag_code"], 3)
+    assert problem["errors"][0]["pointer"] == "#/pieces/0/quantity"
+    assert (await api.get(path))["pieces"] == []
+    stored = await api.put(path, {"pieces": [{**piece, "quantity": 3}]})
+    assert [one["quantity"] for one in stored["pieces"]] == [3]
+
+
 async def test_a_count_takes_what_fits_and_hands_back_what_does_not(api: Client) -> None:
     event = await an_event(api)
     coat, hat, bowls = [await an_item(api, t, quantity=3) for t in ("Coat", "Hat", "Bowl")]
