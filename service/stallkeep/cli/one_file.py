@@ -12,7 +12,7 @@ from stallkeep.cli.nightly import runs_lines
 from stallkeep.cli.running import run
 from stallkeep.cli.shops import chosen_shop
 from stallkeep.config import Settings
-from stallkeep.domain.errors import RejectedInputError, StallkeepError
+from stallkeep.domain.errors import RejectedInputError, StallkeepError, UnavailableError
 from stallkeep.store import imports
 from stallkeep.store.connection import Pool
 from stallkeep.store.database import Database
@@ -29,6 +29,9 @@ def one_file(settings: Settings, path: Path, wanted_shop: str | None, said: Said
 
     Returns:
         0 when everything was taken, 1 when something needs a person.
+
+    Raises:
+        UnavailableError: The database went away; nothing was taken.
     """
     console = Console()
     folder = path.resolve().parent.name
@@ -53,8 +56,10 @@ def one_file(settings: Settings, path: Path, wanted_shop: str | None, said: Said
 
     try:
         return run(settings, work)
+    except UnavailableError:
+        raise
     except StallkeepError as problem:
-        _say(console, failure_report(path, problem))
+        _say(console, failure_report(path, problem, said))
         return 1
 
 

@@ -16,7 +16,7 @@ from uuid import UUID
 
 import msgspec
 
-from stallkeep.domain.errors import StallkeepError
+from stallkeep.domain.errors import StallkeepError, UnavailableError
 from stallkeep.store import imports
 from stallkeep.store.connection import Connection, Pool
 from stallkeep.store.engine import read_scope
@@ -108,6 +108,7 @@ async def import_folder(
 
     Raises:
         NotADirectoryError: There is no such folder.
+        UnavailableError: The database went away; files not yet taken lie where they were.
     """
     if not folder.is_dir():  # noqa: ASYNC240 - one job, one process: nobody waits behind it
         raise NotADirectoryError(f"{folder} is no folder")
@@ -190,6 +191,8 @@ async def _take(  # noqa: PLR0917 - one file of one folder
     inside = None if path.parent == folder else path.parent.name
     try:
         taken_in = await import_path(pool, shop, path, Said(by=by), inside, show)
+    except UnavailableError:
+        raise  # no fault of the file: it stays for the next run
     except StallkeepError as problem:
         moved = _move(folder, path, FAILED)
         _write(moved, failure_report(moved, problem))

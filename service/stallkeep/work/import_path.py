@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 from collections.abc import Callable, Mapping
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 import msgspec
 
@@ -34,6 +34,9 @@ class Said(msgspec.Struct, frozen=True, kw_only=True):
     place: str | None = None
     answers: Mapping[str, Any] = {}
     by: str = ""
+
+
+NOTHING_SAID: Final = Said()
 
 
 async def import_path(  # noqa: PLR0917 - the last two are left out by most

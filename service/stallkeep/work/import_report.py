@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import shlex
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Final
 
+import msgspec
+
 from stallkeep.domain.errors import StallkeepError
 from stallkeep.store.imports import Import, StoredReject
+from stallkeep.work.choose_importer import known_importers
+from stallkeep.work.import_path import NOTHING_SAID, Said
 
 SHOWN_REJECTS: Final = 200
 """So many rejected rows stand in a report; all of them are in the import itself."""
@@ -41,8 +45,14 @@ def import_report(record: Import, rejects: Sequence[StoredReject]) -> str:
     return "\n".join(parts) + "\n"
 
 
-def failure_report(path: Path, problem: StallkeepError) -> str:
-    """Tell why nothing of a file was taken, what to do, and how a question is answered."""
+def failure_report(path: Path, problem: StallkeepError, said: Said = NOTHING_SAID) -> str:
+    """Tell why nothing of a file was taken, what to do, and how a question is answered.
+
+    Args:
+        path: Where the file lies now.
+        problem: Why.
+        said: What was said about it, to be said again with the answer.
+    """
     parts = [f"{path.name}: nothing was taken", f"{problem.title}: {problem.detail}"]
     advice = problem.facts.get("advice")
     if advice:
@@ -51,11 +61,12 @@ def failure_report(path: Path, problem: StallkeepError) -> str:
     if isinstance(question, dict):
         choices = question.get("choices", ())
         parts += [f"  {choice['value']}: {choice['meaning']}" for choice in choices]
-        parts += ["", *_how_to_answer(path, str(question["parameter"]))]
+        parts += ["", *_how_to_answer(path, str(question["parameter"]), said)]
     elif problem.code == "place-needed":
-        parts += ["", *_how_to_answer(path, "place")]
+        parts += ["", *_how_to_answer(path, "place", said)]
     elif problem.facts.get("reason_code") == "unknown-file":
-        parts += ["", *_how_to_answer(path, "importer")]
+        names = ", ".join(known.name for known in known_importers() if known.problem is None)
+        parts += ["", *_how_to_answer(path, "importer", said), f"Importers are {names}."]
     return "\n".join(parts) + "\n"
 
 
@@ -70,13 +81,28 @@ _OPTION: Final = {
 }
 
 
-def _how_to_answer(path: Path, parameter: str) -> list[str]:
+def _how_to_answer(path: Path, parameter: str, said: Said) -> list[str]:
     option = _OPTION.get(parameter, f"--answer {parameter}=VALUE")
+    if parameter == "place":
+        said = msgspec.structs.replace(said, place=None)
+    command = shlex.join(["stallkeep", "import", str(path), *_options(said)])
     return [
         "To answer:",
-        f"  stallkeep import {shlex.quote(str(path))} {option}",
+        f"  {command} {option}",
         "The answer is remembered: files of this layout are not asked about again.",
     ]
+
+
+def _options(said: Said) -> Iterator[str]:
+    if said.importer:
+        yield from ("--importer", said.importer)
+    if said.place:
+        yield from ("--place", said.place)
+    for name, value in said.answers.items():
+        if name != "columns":
+            yield from ("--answer", f"{name}={value}")
+    for field, heading in said.answers.get("columns", {}).items():
+        yield from ("--column", f"{field}={heading}")
 
 
 def _reject(reject: StoredReject, headers: Sequence[str]) -> list[str]:

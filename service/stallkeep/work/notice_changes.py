@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from typing import Final
 from uuid import UUID
 
-from stallkeep.store.column_maps import latest_column_map
+from stallkeep.store.column_maps import find_column_map, latest_column_map
 from stallkeep.store.connection import Connection
 from stallkeep_importers.contract import Layout, Notice
 
@@ -29,9 +29,11 @@ select count(*)::integer as missing from transaction t
 async def layout_notices(
     con: Connection, shop_id: UUID, importer: str, channel_id: UUID, layout: Layout
 ) -> list[Notice]:
-    """Compare the columns with those of the last export of this importer on this channel."""
+    """Compare a layout not met before with the last one of this importer on this channel."""
+    if await find_column_map(con, shop_id, importer, layout.fingerprint) is not None:
+        return []
     before = await latest_column_map(con, shop_id, importer, channel_id)
-    if before is None or before.fingerprint == layout.fingerprint:
+    if before is None:
         return []
     now = [column.header for column in layout.columns]
     parts = [

@@ -10,6 +10,7 @@ from itertools import islice
 from typing import Final, TypeAlias, TypeVar
 
 from stallkeep.store.intake import Slice
+from stallkeep.work.as_told import as_told
 from stallkeep.work.import_errors import ImporterFailedError
 from stallkeep.work.stage_rows import RowStager
 from stallkeep.work.take_event_rows import EventRow
@@ -183,4 +184,5 @@ def _wrong_currency(outcome: Listing | EventRow, currency: str) -> Reject | None
         reason=f"The amount is in {given}; the shop keeps its books in {currency}.",
         advice=f"Enter it by hand in {currency}.",
         value=given,
+        cells=as_told(outcome),
     )

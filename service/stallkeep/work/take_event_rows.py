@@ -13,6 +13,7 @@ import msgspec
 from stallkeep.store import event_intake as store
 from stallkeep.store.connection import Connection
 from stallkeep.store.ids import new_id
+from stallkeep.work.as_told import as_told
 from stallkeep.work.intake_tally import Tally
 from stallkeep.work.split_cost import share_anew
 from stallkeep.work.take_listings import stored_code
@@ -205,5 +206,11 @@ def _box_of(
 
 def _reject(row: EventRow, code: str, reason: str, advice: str, value: str | None = None) -> Reject:
     return Reject(
-        record=row.record, line=row.line, code=code, reason=reason, advice=advice, value=value
+        record=row.record,
+        line=row.line,
+        code=code,
+        reason=reason,
+        advice=advice,
+        value=value,
+        cells=as_told(row),
     )
