@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from typing import Any, Final
 
 _ID: Final = "019f1c2e-7b1a-7c3d-9e4f-5a6b7c8d9e0f"
+_OTHER_ID: Final = "019f1c2e-9c40-7d1e-8a2b-1f2e3d4c5b6a"
 
 BODIES: Final[Mapping[str, Any]] = {
     "ShopChanges": {"match_threshold": 0.98, "languages": ["en", "pt"]},
@@ -61,12 +62,11 @@ BODIES: Final[Mapping[str, Any]] = {
         "method": "cash",
         "lines": [{"tag_code": "M4R-7HE"}, {"title": "Silk scarf", "price": "12.00"}],
     },
-    "NewReceiptQuote": {
-        "method": "cash",
-        "lines": [{"tag_code": "M4R-7HE"}, {"title": "Silk scarf", "price": "12.00"}],
-    },
     "NewCost": {"kind": "travel", "amount": "14.20", "tax": "2.66", "event_id": _ID},
-    "CostSplit": {"by": "days", "events": [{"event_id": _ID}]},
+    "CostSplit": {
+        "by": "shares",
+        "events": [{"event_id": _ID, "share": 2}, {"event_id": _OTHER_ID, "share": 1}],
+    },
     "TripBody": {
         "distance": "126.4",
         "unit": "km",
