@@ -24,7 +24,7 @@ _TRANSLATION = str.maketrans(
     " " * len(_SPACES) + "-----" + "'''''''" + "0123456789" + ".,+()¥$£",
     "\u200e\u200f\u202a\u202c\u2066\u2069\ufeff",
 )
-_SIGN_TEXT = r"[^\W\d_]{1,3}\.?\$?|[$€£¥₹₩₺₴₽₪₫₱฿₦₡₲₸₾]|[A-Za-z]{1,3}[$]|euros?|円|元"
+_SIGN_TEXT = r"[^\W\d_]{1,3}\.?\$?|[$€£¥\\₹₩₺₴₽₪₫₱฿₦₡₲₸₾]|[A-Za-z]{1,3}[$]|euros?|円|元"
 _CELL = re.compile(
     rf"""
     (?P<open>\(\s*)?

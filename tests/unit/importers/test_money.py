@@ -59,6 +59,7 @@ def test_what_is_no_amount_is_rejected(text: str) -> None:
     [
         ("JPY", ["1,234", "500"], [1234, 500]),
         ("JPY", ["￥1,234", "1,234円"], [1234, 1234]),
+        ("JPY", ["\\1,234", "-\\500"], [1234, -500]),  # the yen sign of Japanese code pages
         ("JPY", ["500.00"], [500]),
         ("JPY", ["12.50"], ["money-too-many-digits"]),
         ("KWD", ["1.250", "0.005"], [1250, 5]),
