@@ -4,9 +4,15 @@ from __future__ import annotations
 
 import asyncio
 import datetime as dt
+from itertools import pairwise
 
+import pytest
 from tests.database import Clone
 from tests.evidence_world import make_world
+
+from stallkeep.work.import_errors import ImportQuestionError, RowsAreMatchedError
+from stallkeep.work.rule_on_transaction import PiecePrice, confirm
+from stallkeep.work.undo_import import undo_import
 
 HEADER = "Date,Time,Transaction ID,Amount,Currency,Fee,Note\n"
 A = "2026-09-11,10:12:00,p-1,68.00,EUR,1.70,\n"
@@ -86,8 +92,6 @@ async def test_two_uploads_at_the_same_time_take_each_row_once(database: Clone) 
 
 
 async def test_an_import_undone_leaves_nothing_and_restores_versions(database: Clone) -> None:
-    from stallkeep.work.undo_import import undo_import  # noqa: PLC0415
-
     world = await make_world(database.pool)
     await world.take_in(HEADER + A + B)
     second = await world.take_in(HEADER + B_LATER + C)
@@ -162,3 +166,83 @@ async def test_a_layout_that_changes_is_noticed_and_said(database: Clone) -> Non
     done = await world.take_in(header + "2026-09-11,12:05:00,p-3,15.00,EUR,0.43,0.00,\n")
     (notice,) = [n for n in done.notices if n["code"] == "layout-changed"]
     assert "new: Tip" in notice["text"]
+
+
+async def test_rows_without_ids_sorted_another_way_add_nothing(database: Clone) -> None:
+    world = await make_world(database.pool)
+    other = "2026-09-11,11:00:00,7.00,EUR,\n"
+    first = await world.take_in(NO_ID_HEADER + TWIN + other + TWIN, importer=CARDS)
+    again = await world.take_in(NO_ID_HEADER + other + TWIN + TWIN, importer=CARDS)
+    assert (first.taken, again.taken, again.known) == (3, 0, 3)
+
+
+async def test_uploads_of_equal_rows_at_the_same_time_count_them_once(database: Clone) -> None:
+    # The fuller file decides, whichever comes first: two equal sales, and three of another kind.
+    world = await make_world(database.pool)
+    other = "2026-09-11,11:00:00,7.00,EUR,\n"
+    files = [NO_ID_HEADER + TWIN + TWIN + other, NO_ID_HEADER + TWIN + other * 3]
+    done = await asyncio.gather(*(world.take_in(f, importer=CARDS) for f in files * 2))
+    assert sum(one.taken for one in done) == 5
+    amounts = [row["amount_minor"] for row in await world.rows(AMOUNTS)]
+    assert sorted(amounts) == [700, 700, 700, 1200, 1200]
+
+
+async def test_two_exports_that_overlap_sent_at_the_same_time_are_joined(database: Clone) -> None:
+    world = await make_world(database.pool)
+    one, other = forty_days(dt.date(2026, 7, 1)), forty_days(dt.date(2026, 7, 11))
+    done = await asyncio.gather(*(world.take_in(file) for file in (one, other, one)))
+    assert sum(each.taken for each in done) == 100  # 50 days, two a day
+    assert sum(each.known for each in done) == 140
+    assert len(await world.rows(AMOUNTS)) == 100
+
+
+async def test_the_night_the_clock_goes_back_is_asked_about_once(database: Clone) -> None:
+    # 02:30 comes twice in Europe/Berlin on 25 October 2026; 01:59 and 03:30 do not.
+    world = await make_world(database.pool)
+    header = "Date,Time,Transaction ID,Amount,Currency\n"
+    night = [
+        f"2026-10-25,{at}:00,n-{n},12.00,EUR\n" for n, at in enumerate(("01:59", "02:30", "03:30"))
+    ]
+    with pytest.raises(ImportQuestionError) as asked:
+        await world.take_in(header + "".join(night), importer=CARDS)
+    assert asked.value.facts["question"]["parameter"] == "clock_change"  # type: ignore[index]
+    answers = {"clock_change": "later"}
+    first = await world.take_in(header + "".join(night), importer=CARDS, answers=answers)
+    again = await world.take_in(header + "".join(reversed(night)), importer=CARDS)
+    assert (first.taken, again.taken, again.known) == (3, 0, 3)
+    found = await world.rows(
+        "select occurred_at from transaction where shop_id = $1 order by occurred_at"
+    )
+    gaps = [b["occurred_at"] - a["occurred_at"] for a, b in pairwise(found)]
+    assert gaps == [dt.timedelta(minutes=91), dt.timedelta(minutes=60)]
+
+
+async def test_a_time_that_never_was_is_a_reject(database: Clone) -> None:
+    # 02:30 is left out in Europe/Berlin on 29 March 2026.
+    world = await make_world(database.pool)
+    header = "Date,Time,Transaction ID,Amount,Currency\n"
+    rows = "2026-03-29,01:30:00,m-1,12.00,EUR\n2026-03-29,02:30:00,m-2,13.00,EUR\n"
+    done = await world.take_in(header + rows, importer=CARDS)
+    assert (done.taken, done.rejected) == (1, 1)
+
+
+async def test_matched_rows_are_let_go_when_their_import_is_undone_and_come_back_open(
+    database: Clone,
+) -> None:
+    world = await make_world(database.pool)
+    file = HEADER + A + B
+    first = await world.take_in(file)
+    (paid,) = await world.rows(
+        "select id from transaction where shop_id = $1 and external_id = 'p-2'"
+    )
+    await confirm(world.pool, world.shop, paid["id"], [PiecePrice(tag_code="A17AH1")], "Ada")
+    with pytest.raises(RowsAreMatchedError, match="1 of its rows"):
+        await undo_import(world.pool, world.shop, first.id, release=False)
+    assert len(await world.rows(AMOUNTS)) == 2
+    await undo_import(world.pool, world.shop, first.id, release=True)
+    gone = "select tag_code from item where shop_id = $1 and sold > 0"
+    assert (await world.rows(AMOUNTS), await world.rows(gone)) == ([], [])
+    again = await world.take_in(file)
+    assert (again.taken, again.known) == (2, 0)
+    states = await world.rows("select distinct match_state from transaction where shop_id = $1")
+    assert states == [{"match_state": "unmatched"}]
