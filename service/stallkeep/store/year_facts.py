@@ -12,11 +12,16 @@ from typing import Final
 from uuid import UUID
 
 from stallkeep.store.connection import Connection, Row
-from stallkeep.store.told_tax import told_tax
 
 _YEAR: Final = """
 t.shop_id = $1 and t.occurred_on between $2 and $3 and t.currency = $4 and t.kind <> 'payout'
    and t.ordered_at >= $5 and t.ordered_at < $6
+"""
+# As `told_tax` says it for the payments of an event; joined at once it is quicker for many.
+_TOLD: Final = """
+    left join sale told
+      on {is_wanted} and told.shop_id = $1 and told.transaction_id = t.id and told.state = 'done'
+     and told.tax_minor is not null and told.total_minor = t.amount_minor - coalesce(t.tip_minor, 0)
 """
 _LINES: Final = f"""
 with aside as (
@@ -24,19 +29,20 @@ with aside as (
    where shop_id = $1 and kind = 'set_aside' and withdrawn_at is null
    order by transaction_id, said_at desc),
 exempt as (
-  select s.transaction_id, sum(sl.price_minor) as minor
+  select s.transaction_id, sum(sl.price_minor)::bigint as minor
     from item i join sale_line sl on sl.shop_id = i.shop_id and sl.item_id = i.id
     join sale s on s.shop_id = sl.shop_id and s.id = sl.sale_id and s.state = 'done'
    where $7 and i.shop_id = $1 and (i.margin_scheme or $9)
    group by s.transaction_id),
 line as (
   select t.id, t.kind, t.occurred_on, t.channel_id, t.event_id, t.method, t.amount_minor,
-         t.fee_minor, {told_tax("$7")} as tax_minor, coalesce(t.tip_minor, 0) as tip_minor,
+         t.fee_minor, coalesce(t.tax_minor, told.tax_minor) as tax_minor,
+         coalesce(t.tip_minor, 0) as tip_minor,
          coalesce(t.postage_minor, 0) as postage_minor,
          coalesce(t.postage_cost_minor, 0) as postage_cost_minor,
          t.match_state in ('unmatched', 'proposed', 'not_needed') as is_open,
          t.match_state = 'matched' as is_matched
-    from transaction t where {_YEAR}
+    from transaction t {_TOLD.format(is_wanted="$7")} where {_YEAR}
   union all
   select t.id, 'refund', t.occurred_on, t.channel_id, t.event_id, t.method, -t.refunded_minor,
          null, null, 0, 0, 0, false, false
@@ -86,7 +92,8 @@ select extract(month from t.occurred_on)::int as month, t.channel_id, t.event_id
   join sale s on s.shop_id = t.shop_id and s.transaction_id = t.id and s.state = 'done'
   join sale_line sl on sl.shop_id = s.shop_id and sl.sale_id = s.id
   join item i on i.shop_id = sl.shop_id and i.id = sl.item_id and not i.margin_scheme
- where {_YEAR} and t.match_state = 'matched' and {told_tax("true")} is null
+  {_TOLD.format(is_wanted="true")}
+ where {_YEAR} and t.match_state = 'matched' and coalesce(t.tax_minor, told.tax_minor) is null
    and t.kind in ('payment', 'sale') and t.amount_minor >= 0
  group by 1, 2, 3, 4
 """  # noqa: S608

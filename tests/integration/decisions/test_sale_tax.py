@@ -83,6 +83,14 @@ async def test_a_card_sale_tells_the_tax_that_its_export_does_not(
     assert explained["whole"] == found
 
 
+async def test_tax_that_nothing_tells_is_worked_out_from_the_payment(
+    api: Client, event: Event
+) -> None:
+    await paid_by_card(api, event, 113_00)
+    assert (await whole(api, event))["tax"] == "13.00"
+    assert await tax_of_year(api) == "-13.00"
+
+
 async def test_a_sale_returned_in_parts_gives_back_the_whole(api: Client, event: Event) -> None:
     sale = await rung_up(api, event, "cash")
     for lines in ([1, 2, 3], [4], [5, 6, 7]):
