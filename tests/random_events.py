@@ -11,12 +11,12 @@ from uuid import UUID
 import msgspec
 
 from stallkeep.domain.cost_split import SplitBy
+from stallkeep.domain.trips import NewTrip
 from stallkeep.store.connection import Connection, Pool
 from stallkeep.store.engine import scope
 from stallkeep.store.ids import new_id
 from stallkeep.store.shops import Shop, find_shop
 from stallkeep.work.costs import add_cost
-from stallkeep.work.price_trip import NewTrip
 from stallkeep.work.split_cost import EventShare, NewSplit
 
 FIRST = dt.date(2026, 5, 9)

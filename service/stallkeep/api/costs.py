@@ -23,7 +23,7 @@ from stallkeep.store import costs as store
 from stallkeep.store.connection import Connection
 from stallkeep.work import costs as work
 from stallkeep.work import split_cost
-from stallkeep.work.price_trip import stored_trip
+from stallkeep.work.price_trips import stored_trip
 from stallkeep.work.versions import Expected
 
 CostKind = Literal[

@@ -10,9 +10,8 @@ from msgspec import Meta
 
 from stallkeep.api.problems import field_error
 from stallkeep.api.schemas import Body, Title, View, Word
-from stallkeep.domain import mileage
+from stallkeep.domain import mileage, trips
 from stallkeep.domain.currencies import minor_units
-from stallkeep.work.price_trip import NewTrip
 
 DistanceUnit = Literal["km", "mi"]
 Distance = Annotated[
@@ -38,8 +37,8 @@ class TripBody(Body):
 
     Either a `rate` of your own with its source and the day it holds from, or a published rate:
     without `published` the only one in the shop's currency per `unit`. Where that changes with
-    the distance of a year, the trips entered so far were driven before this one, unless
-    `driven_before` says otherwise.
+    the distance of a year, the shop's trips on earlier days were driven before this one, unless
+    `driven_before` says otherwise; whatever trips come, change or go, the others follow.
     """
 
     distance: Distance
@@ -72,13 +71,13 @@ class Trip(View):
     explained: str
 
 
-def read_trip(trip: TripBody, currency: str) -> NewTrip:
+def read_trip(trip: TripBody, currency: str) -> trips.NewTrip:
     """Take a trip as entered.
 
     Raises:
         InvalidInputError: The rate is finer than a thousandth of the smallest coin.
     """
-    return NewTrip(
+    return trips.NewTrip(
         distance_tenths=_tenths(trip.distance),
         unit=trip.unit,
         rate_thousandths=None if trip.rate is None else _thousandths(trip.rate, currency),
@@ -89,7 +88,7 @@ def read_trip(trip: TripBody, currency: str) -> NewTrip:
     )
 
 
-def show_trip(trip: mileage.Trip, currency: str) -> Trip:
+def show_trip(trip: trips.Trip, currency: str) -> Trip:
     """Show a trip as it is stored."""
     return Trip(
         distance=mileage.distance_text(trip.distance_tenths),

@@ -16,8 +16,8 @@ import msgspec
 
 from stallkeep.domain.cost_split import PartOf
 from stallkeep.domain.fees import FeeSchedule
-from stallkeep.domain.mileage import Trip
 from stallkeep.domain.tax import TaxSettings
+from stallkeep.domain.trips import Trip
 from stallkeep_importers.contract import CostKind
 
 TakingsState: TypeAlias = Literal["matched", "proposed", "unmatched", "set_aside"]

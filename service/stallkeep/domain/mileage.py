@@ -1,4 +1,4 @@
-"""Driving: published rates, the one that holds on a day, and a trip as distance x rate.
+"""Rates for driving: the one that holds on a day, and what a distance costs at it.
 
 Distances are whole tenths of a kilometre or mile. A rate is in thousandths of a minor unit per
 kilometre or mile: 55.5 cents is 55_500.
@@ -14,7 +14,7 @@ import msgspec
 
 from stallkeep.domain.currencies import minor_units
 from stallkeep.domain.errors import MileageRateError
-from stallkeep.domain.money import half_up, to_text
+from stallkeep.domain.money import half_up
 
 TENTHS = 10
 THOUSANDTHS = 1000
@@ -75,52 +75,6 @@ class DrivenPart(msgspec.Struct, frozen=True, kw_only=True):
 
     distance_tenths: int
     rate_thousandths: int
-
-
-class Trip(msgspec.Struct, frozen=True, kw_only=True):
-    """A cost given as a distance, with all that its amount came from.
-
-    Attributes:
-        unit: "km" or "mi".
-        parts: The trip, there and back, by rate: one part, or more where a rate changes with the
-            yearly distance.
-        source: Where the rate comes from.
-        rate_from: The day it holds from.
-        driven_on: The day of the trip; None when it is not known.
-        published: Name of the published rate; None for one that was stated.
-        driven_before_tenths: Driven at the published rate earlier in its year.
-        before_is_stated: Whether a person said so; False where the shop's trips were added up.
-    """
-
-    unit: DistanceUnit
-    parts: tuple[DrivenPart, ...]
-    source: str
-    rate_from: dt.date
-    driven_on: dt.date | None = None
-    published: str | None = None
-    driven_before_tenths: int = 0
-    before_is_stated: bool = False
-
-    @property
-    def distance_tenths(self) -> int:
-        """The whole distance."""
-        return sum(part.distance_tenths for part in self.parts)
-
-    @property
-    def amount_minor(self) -> int:
-        """Distance x rate, half up to the minor unit, once for the whole trip."""
-        whole = sum(part.distance_tenths * part.rate_thousandths for part in self.parts)
-        return half_up(whole, TENTHS * THOUSANDTHS)
-
-    def words(self, currency: str) -> str:
-        """Say how the amount comes about, for a pencil."""
-        terms = " + ".join(
-            f"{distance_text(part.distance_tenths)} {self.unit} x "
-            f"{rate_text(part.rate_thousandths, currency)}"
-            for part in self.parts
-        )
-        amount = to_text(self.amount_minor, currency)
-        return f"{terms} = {amount} ({self.source}, from {self.rate_from})"
 
 
 def rate_on(rates: Iterable[MileageRate], name: str, day: dt.date) -> MileageRate:
@@ -204,9 +158,8 @@ def driven_parts(
     return tuple(parts)
 
 
-def driving_cost(rate: MileageRate, distance_tenths: int, driven_before_tenths: int = 0) -> int:
-    """Work out the cost of driving in minor units, half up; arguments as for `driven_parts`."""
-    parts = driven_parts(rate, distance_tenths, driven_before_tenths)
+def cost_of(parts: Iterable[DrivenPart]) -> int:
+    """Work out distance x rate in minor units, half up, once for the whole trip."""
     whole = sum(part.distance_tenths * part.rate_thousandths for part in parts)
     return half_up(whole, TENTHS * THOUSANDTHS)
 

@@ -8,12 +8,19 @@ from typing import Any, Final
 from uuid import UUID
 
 import msgspec
-from sqlalchemy import Uuid, bindparam, select, union_all
+from sqlalchemy import Date, Uuid, bindparam, cast, select, union_all
 
 from stallkeep.store.connection import Connection
 from stallkeep.store.lists import KeysetList
 from stallkeep.store.query import Query
-from stallkeep.store.statements import add_row, change_row, find_by_id, here, remove_by_id
+from stallkeep.store.statements import (
+    add_row,
+    change_row,
+    columns_of,
+    find_by_id,
+    here,
+    remove_by_id,
+)
 from stallkeep.store.tables import cost, cost_part
 
 
@@ -78,18 +85,33 @@ _PARTS: Final = """
 select cost_id, event_id, share, amount_minor, tax_minor from cost_part
  where shop_id = $1 and cost_id = any($2::uuid[]) order by cost_id, position
 """
-_SPLIT_BY_DAYS: Final = """
-select c.id from cost c where c.shop_id = $1 and c.split_by = 'days' and exists (
-  select from cost_part p where p.shop_id = $1 and p.cost_id = c.id and p.event_id = $2)
+_FOLLOWING: Final = """
+select c.id from cost c
+ where c.shop_id = $1 and (c.split_by = 'days' or c.trip is not null and c.spent_on is null)
+   and (c.event_id = $2 or exists (
+     select from cost_part p where p.shop_id = $1 and p.cost_id = c.id and p.event_id = $2))
  order by c.id for update
 """
-_DRIVEN: Final = """
-select coalesce(sum((part ->> 'distance_tenths')::bigint), 0)::bigint
-  from cost c cross join lateral jsonb_array_elements(c.trip -> 'parts') part
- where c.shop_id = $1 and c.trip ->> 'published' = $2 and c.trip ->> 'unit' = $3
-   and (c.trip ->> 'driven_on')::date between $4 and $5 and c.id is distinct from $6
-"""
+_TRIPS: Final = Query(
+    select(*columns_of(cost, Cost))
+    .where(
+        here(cost),
+        cost.c.trip["published"].astext == bindparam("published"),
+        cost.c.trip["unit"].astext == bindparam("unit"),
+        cast(cost.c.trip["driven_on"].astext, Date()).between(
+            bindparam("first_on", type_=Date()), bindparam("last_on", type_=Date())
+        ),
+    )
+    .order_by(cast(cost.c.trip["driven_on"].astext, Date()), cost.c.id)
+    .with_for_update(),
+    Cost,
+)
 _TURN: Final = "select pg_advisory_xact_lock(hashtextextended($1, 0))"
+
+
+async def take_turn(con: Connection, shop_id: UUID) -> None:
+    """Wait until nobody else changes trips of the shop; to be done before anything is locked."""
+    await con.execute(_TURN, f"{shop_id}/trips")
 
 
 async def find_cost(con: Connection, shop_id: UUID, cost_id: UUID) -> Cost | None:
@@ -151,28 +173,26 @@ async def set_parts(con: Connection, shop_id: UUID, cost_id: UUID, parts: list[C
     await _ADD_PART.execute_many(con, rows)
 
 
-async def split_by_days(con: Connection, shop_id: UUID, event_id: UUID) -> list[UUID]:
-    """List the costs shared by days that an event bears a part of; they stay locked."""
-    return [row["id"] for row in await con.fetch(_SPLIT_BY_DAYS, shop_id, event_id)]
+async def following(con: Connection, shop_id: UUID, event_id: UUID) -> list[UUID]:
+    """List the costs of an event that depend on its days; they stay locked.
+
+    They are those shared by days, and trips without a day of their own.
+    """
+    return [row["id"] for row in await con.fetch(_FOLLOWING, shop_id, event_id)]
 
 
-async def driven_tenths(
-    con: Connection,
-    shop_id: UUID,
-    rate: tuple[str, str],
-    days: tuple[dt.date, dt.date],
-    but: UUID | None,
-) -> int:
-    """Add up what was driven at a published rate.
-
-    Nobody else enters such a trip until the transaction ends.
+async def trips_at(
+    con: Connection, shop_id: UUID, rate: tuple[str, str], days: tuple[dt.date, dt.date]
+) -> list[Cost]:
+    """Read the costs that are trips at a published rate (name, unit) by day; they stay locked.
 
     Args:
         con: In the shop's scope.
         shop_id: The shop.
         rate: Name and unit.
         days: The first and the last that count.
-        but: A cost that does not count.
     """
-    await con.execute(_TURN, f"{shop_id}/mileage")
-    return int(await con.fetchval(_DRIVEN, shop_id, *rate, *days, but))
+    (published, unit), (first, last) = rate, days
+    return await _TRIPS.all(
+        con, shop_id=shop_id, published=published, unit=unit, first_on=first, last_on=last
+    )

@@ -9,17 +9,18 @@ from uuid import UUID
 
 import msgspec
 
-from stallkeep.domain.errors import CostAmountError, CostSplitError
-from stallkeep.domain.mileage import Trip
+from stallkeep.domain.errors import CostAmountError, CostSplitError, MileageRateError
+from stallkeep.domain.mileage_rates import MILEAGE_RATES
+from stallkeep.domain.trips import NewTrip, Trip, asked_again, price_trip
 from stallkeep.store import costs, events
 from stallkeep.store.connection import Connection
 from stallkeep.store.ids import new_id
-from stallkeep.store.shops import Shop
-from stallkeep.work.price_trip import NewTrip, asked_again, price_trip, stored_trip
+from stallkeep.store.shops import Shop, find_shop
+from stallkeep.work.price_trips import price_year_anew, stored_trip, trip_columns
 from stallkeep.work.references import need_event
 from stallkeep.work.split_cost import NewSplit, events_of, split_again, write_parts
 from stallkeep.work.stock_errors import CostNotFoundError
-from stallkeep.work.versions import Expected
+from stallkeep.work.versions import ANY, Expected
 
 DAY_FIELDS = frozenset({"trip", "spent_on", "event_id", "split"})
 """What may move a trip to another day, and so to another rate."""
@@ -67,13 +68,16 @@ async def add_cost(con: Connection, shop: Shop, values: Mapping[str, Any]) -> Wh
     split: NewSplit | None = values.get("split")
     held = await _events(con, shop.shop_id, values.get("event_id"), split)
     row = _columns(values, split)
+    trip = None
     if asked is not None:
+        await costs.take_turn(con, shop.shop_id)
         day = _day(values.get("spent_on"), held)
-        row |= _trip_columns(await price_trip(con, shop, asked, day))
+        trip = price_trip(asked, day, shop.currency, MILEAGE_RATES)
+        row |= trip_columns(trip)
     cost = await costs.add_cost(con, {**row, "shop_id": shop.shop_id, "id": new_id()})
-    if split is None:
-        return WholeCost(cost)
-    return WholeCost(cost, await write_parts(con, shop.shop_id, cost, split, held))
+    await write_parts(con, shop.shop_id, cost, split, held)
+    await price_year_anew(con, shop.shop_id, trip)
+    return await read_cost(con, shop.shop_id, cost.id)
 
 
 async def change_cost(
@@ -90,18 +94,35 @@ async def change_cost(
         MileageRateError: There is no usable rate for the trip.
         UnknownReferenceError: The shop has no such event.
     """
+    await costs.take_turn(con, shop.shop_id)
     cost = _found(await costs.lock_cost(con, shop.shop_id, cost_id), cost_id)
     expected.check(cost.version)
     parts = (await costs.parts_of(con, shop.shop_id, [cost_id]))[cost_id]
     split = values["split"] if "split" in values else split_again(cost, parts)
     held = await _events(con, shop.shop_id, values.get("event_id", cost.event_id), split)
     row = _columns(values, split)
-    asked = _trip_asked(values, stored_trip(cost.trip))
+    before = stored_trip(cost.trip)
+    asked = _trip_asked(values, before)
     if asked is not None and DAY_FIELDS & values.keys():
         day = _day(values.get("spent_on", cost.spent_on), held)
-        row |= _trip_columns(await price_trip(con, shop, asked, day, cost_id))
+        row |= trip_columns(price_trip(asked, day, shop.currency, MILEAGE_RATES))
     cost = await costs.change_cost(con, shop.shop_id, cost_id, row)
-    return WholeCost(cost, await write_parts(con, shop.shop_id, cost, split, held))
+    await write_parts(con, shop.shop_id, cost, split, held)
+    for trip in (before, stored_trip(cost.trip)):
+        await price_year_anew(con, shop.shop_id, trip)
+    return await read_cost(con, shop.shop_id, cost_id)
+
+
+async def follow_event(con: Connection, shop_id: UUID, event_id: UUID) -> None:
+    """Share and price anew what depends on the days of an event, as they are now.
+
+    A trip whose rate is not known for the new day keeps its own, which its explanation tells. The
+    caller has taken the turn (`store.costs.take_turn`) before it locked anything.
+    """
+    shop = await find_shop(con, shop_id)
+    if shop is not None:
+        for cost_id in await costs.following(con, shop_id, event_id):
+            await _follow(con, shop, cost_id)
 
 
 async def remove_cost(con: Connection, shop_id: UUID, cost_id: UUID, expected: Expected) -> None:
@@ -111,9 +132,19 @@ async def remove_cost(con: Connection, shop_id: UUID, cost_id: UUID, expected: E
         CostNotFoundError: The shop has none with this id.
         StaleVersionError: It has changed since it was read.
     """
+    await costs.take_turn(con, shop_id)
     cost = _found(await costs.lock_cost(con, shop_id, cost_id), cost_id)
     expected.check(cost.version)
     await costs.remove_cost(con, shop_id, cost_id)
+    await price_year_anew(con, shop_id, stored_trip(cost.trip))
+
+
+async def _follow(con: Connection, shop: Shop, cost_id: UUID) -> None:
+    cost = (await read_cost(con, shop.shop_id, cost_id)).cost
+    try:
+        await change_cost(con, shop, cost_id, {"spent_on": cost.spent_on}, ANY)
+    except MileageRateError:
+        await change_cost(con, shop, cost_id, {}, ANY)
 
 
 def _trip_asked(values: Mapping[str, Any], stored: Trip | None) -> NewTrip | None:
@@ -136,10 +167,6 @@ def _columns(values: Mapping[str, Any], split: NewSplit | None) -> dict[str, Any
     if "split" in values or split is not None:
         row["split_by"] = None if split is None else split.by
     return row
-
-
-def _trip_columns(trip: Trip) -> dict[str, Any]:
-    return {"trip": msgspec.to_builtins(trip), "amount_minor": trip.amount_minor}
 
 
 async def _events(

@@ -22,13 +22,13 @@ from stallkeep.domain.event_facts import (
     Takings,
 )
 from stallkeep.domain.fees import FeeSchedule
-from stallkeep.domain.mileage import Trip
 from stallkeep.domain.results import EventResult, result_of_sums
 from stallkeep.domain.results import event_result as compute
 from stallkeep.domain.sell_through import band_starts
 from stallkeep.domain.settled import Settled
 from stallkeep.domain.settled_lines import unsettled
 from stallkeep.domain.tax import TaxSettings
+from stallkeep.domain.trips import Trip
 from stallkeep.store import result_facts as store
 from stallkeep.store import settled_facts
 from stallkeep.store.connection import Connection, Row

@@ -12,11 +12,12 @@ import msgspec
 from stallkeep.domain.errors import RejectedInputError
 from stallkeep.store import events
 from stallkeep.store.connection import Connection
+from stallkeep.store.costs import take_turn
 from stallkeep.store.ids import new_id
 from stallkeep.store.transactions import detach_from_event
+from stallkeep.work.costs import follow_event
 from stallkeep.work.event_errors import EventNotFoundError
 from stallkeep.work.references import need_channel
-from stallkeep.work.split_cost import share_anew_by_days
 from stallkeep.work.stock_errors import DayHasFiguresError, DayNotFoundError
 from stallkeep.work.versions import Expected
 
@@ -79,6 +80,9 @@ async def change_event(
         DayHasFiguresError: A day that would go has money entered.
         UnknownReferenceError: The shop has no such channel.
     """
+    moves = bool({"starts_on", "ends_on"} & values.keys())
+    if moves:
+        await take_turn(con, shop_id)
     event = _found(await events.lock_event(con, shop_id, event_id), event_id)
     expected.check(event.version)
     if "channel_id" in values:
@@ -89,8 +93,8 @@ async def change_event(
     changed = await events.change_event(con, shop_id, event_id, values)
     await _set_days(con, shop_id, event_id, wanted)
     await detach_from_event(con, shop_id, event_id)
-    if {"starts_on", "ends_on"} & values.keys():
-        await share_anew_by_days(con, shop_id, event_id)
+    if moves:
+        await follow_event(con, shop_id, event_id)
     return await _whole(con, shop_id, changed)
 
 

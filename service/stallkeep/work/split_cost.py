@@ -90,21 +90,14 @@ async def write_parts(
 
 
 async def share_anew(con: Connection, shop_id: UUID, cost_id: UUID) -> None:
-    """Share a cost that was changed; its version counts up. One without parts stays as it is."""
+    """Share a cost whose amount was changed; one without parts stays as it is."""
     cost = await store.lock_cost(con, shop_id, cost_id)
     if cost is None or cost.split_by is None:
         return
     parts = (await store.parts_of(con, shop_id, [cost_id]))[cost_id]
     split = split_again(cost, parts)
     if split is not None:
-        cost = await store.change_cost(con, shop_id, cost_id, {})
         await write_parts(con, shop_id, cost, split, await events_of(con, shop_id, split))
-
-
-async def share_anew_by_days(con: Connection, shop_id: UUID, event_id: UUID) -> None:
-    """Share anew what is shared by days with an event whose days changed."""
-    for cost_id in await store.split_by_days(con, shop_id, event_id):
-        await share_anew(con, shop_id, cost_id)
 
 
 def _parts(

@@ -86,18 +86,43 @@ async def test_the_published_rate_of_the_day_and_of_the_years_distance(canada: C
     assert (first["amount"], first["trip"]["published"]) == ("3528.00", "Canada automobile")
     body["trip"] = {"distance": "200", "unit": "km"}
     second = await canada.post("/v1/costs", {**body, "spent_on": "2025-02-01"})
-    assert second["amount"] == "138.00"  # 100 x 0.72 + 100 x 0.66
-    assert second["trip"]["driven_before"] == "4900"
-    assert "100 km x 0.72 + 100 km x 0.66 = 138.00 (Department" in second["trip"]["explained"]
+    assert (second["amount"], second["trip"]["driven_before"]) == ("144.00", "0")
+    first = await canada.get(f"/v1/costs/{first['id']}")  # now later in the year's driving
+    assert (first["amount"], first["trip"]["driven_before"]) == ("3522.00", "200")
+    words = "4800 km x 0.72 + 100 km x 0.66 = 3522.00 (Department"
+    assert first["trip"]["explained"].startswith(words)
     next_year = await canada.post("/v1/costs", {**body, "spent_on": "2026-05-09"})
     assert (next_year["amount"], next_year["trip"]["driven_before"]) == ("146.00", "0")
-    moved = await canada.patch(f"/v1/costs/{next_year['id']}", {"spent_on": "2025-12-31"})
+    path = f"/v1/costs/{next_year['id']}"
+    moved = await canada.patch(path, {"spent_on": "2025-12-31"})
     assert (moved["amount"], moved["trip"]["rate_from"]) == ("132.00", "2025-01-01")
+    first = await canada.get(f"/v1/costs/{first['id']}")
+    stale = await canada.ask("DELETE", f"/v1/costs/{first['id']}", If_Match='"1"')
+    assert stale.status_code == 412
+    assert (await canada.ask("DELETE", f"/v1/costs/{first['id']}", If_Match="*")).status_code == 204
+    assert (await canada.get(path))["amount"] == "144.00"
     stated = {"distance": "200", "unit": "km", "driven_before": "4950"}
     said = await canada.post("/v1/costs", {**body, "trip": stated, "spent_on": "2026-01-02"})
     assert said["amount"] == "137.00"  # 50 x 0.73 + 150 x 0.67
     later = await canada.patch(f"/v1/costs/{said['id']}", {"spent_on": "2026-01-03"})
     assert later["trip"]["driven_before"] == "4950"
+
+
+async def test_a_trip_without_a_day_of_its_own_goes_with_its_event(canada: Client) -> None:
+    first, second = await events(canada, 1, 1)
+    split = {"by": "days", "events": [{"event_id": e["id"]} for e in (first, second)]}
+    body = {"kind": "travel", "trip": {"distance": "100", "unit": "km"}, "split": split}
+    path = f"/v1/costs/{(await canada.post('/v1/costs', body))['id']}"
+    dates = {"starts_on": "2025-05-09", "ends_on": "2025-05-10"}
+    await canada.patch(f"/v1/events/{first['id']}", dates)
+    cost = await canada.get(path)
+    assert (cost["amount"], cost["trip"]["driven_on"]) == ("72.00", "2025-05-09")
+    assert [part["amount"] for part in cost["split"]["parts"]] == ["48.00", "24.00"]
+    dates = {"starts_on": "2023-05-09", "ends_on": "2023-05-09"}  # no rate is known for 2023
+    await canada.patch(f"/v1/events/{first['id']}", dates)
+    cost = await canada.get(path)
+    assert (cost["amount"], cost["trip"]["driven_on"]) == ("72.00", "2025-05-09")
+    assert [part["amount"] for part in cost["split"]["parts"]] == ["36.00", "36.00"]
 
 
 async def test_the_published_rates_can_be_read(api: Client) -> None:
@@ -306,5 +331,6 @@ async def test_trips_entered_at_the_same_time_each_count_once(canada: Client) ->
         "spent_on": "2026-05-09",
         "trip": {"distance": "1000", "unit": "km"},
     }
-    costs = await asyncio.gather(*(canada.post("/v1/costs", body) for _ in range(6)))
+    await asyncio.gather(*(canada.post("/v1/costs", body) for _ in range(6)))
+    costs = (await canada.get("/v1/costs"))["data"]
     assert sorted(cost["amount"] for cost in costs) == ["670.00"] + ["730.00"] * 5

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from fractions import Fraction
 
 from hypothesis import given
 from hypothesis import strategies as st
@@ -10,8 +11,9 @@ from tests.property.domain.strategies import patient
 
 from stallkeep.domain.batches import Batch, SoldOff, stock_card
 from stallkeep.domain.cost_split import split_cost
-from stallkeep.domain.mileage import driven_parts, driving_cost, rate_on
+from stallkeep.domain.mileage import cost_of, driven_parts, rate_on
 from stallkeep.domain.mileage_rates import CANADA, MILEAGE_RATES, UK
+from stallkeep.domain.trips import NewTrip, drive_on, price_trip
 
 days = st.dates(dt.date(2026, 1, 1), dt.date(2026, 3, 1))
 weights = st.lists(st.integers(1, 400), min_size=2, max_size=8)
@@ -42,7 +44,24 @@ def test_the_stretches_of_a_trip_are_the_whole_trip(name: str, distance: int, be
     assert all(part.distance_tenths > 0 for part in parts)
     falling = [part.rate_thousandths for part in parts]
     assert falling == sorted(falling, reverse=True)
-    assert driving_cost(rate, distance, before) <= driving_cost(rate, distance)
+    assert cost_of(driven_parts(rate, distance, before)) <= cost_of(driven_parts(rate, distance))
+
+
+@patient
+@given(st.lists(st.tuples(st.integers(1, 60_000), days), max_size=8))
+def test_the_trips_of_a_year_cost_what_its_distance_costs(
+    driven: list[tuple[int, dt.date]],
+) -> None:
+    trips = [
+        price_trip(NewTrip(distance_tenths=tenths, unit="km"), day, "CAD", MILEAGE_RATES)
+        for tenths, day in sorted(driven, key=lambda one: one[1])
+    ]
+    priced = drive_on(MILEAGE_RATES, trips)
+    assert [trip.distance_tenths for trip in priced] == [trip.distance_tenths for trip in trips]
+    whole = sum(trip.distance_tenths for trip in trips)
+    rate = rate_on(MILEAGE_RATES, CANADA, dt.date(2026, 1, 1))
+    cost = sum(trip.amount_minor for trip in priced)
+    assert abs(cost - cost_of(driven_parts(rate, whole))) <= Fraction(len(trips) + 1, 2)
 
 
 @st.composite

@@ -10,18 +10,18 @@ from stallkeep.domain.errors import MileageRateError
 from stallkeep.domain.mileage import (
     MileageBand,
     MileageRate,
-    Trip,
+    cost_of,
     driven_parts,
-    driving_cost,
     published_rate,
     rate_on,
     rate_text,
 )
 from stallkeep.domain.mileage_rates import CANADA, MILEAGE_RATES, UK, US
+from stallkeep.domain.trips import NewTrip, Trip, drive_on, price_trip
 
 
 def cost_on(name: str, day: dt.date, units: int, before: int = 0) -> int:
-    return driving_cost(rate_on(MILEAGE_RATES, name, day), units * 10, before * 10)
+    return cost_of(driven_parts(rate_on(MILEAGE_RATES, name, day), units * 10, before * 10))
 
 
 @pytest.mark.parametrize(
@@ -88,8 +88,8 @@ def test_a_year_s_distance_over_two_bands() -> None:
 
 def test_trips_one_by_one_cost_what_the_year_costs() -> None:
     rate = rate_on(MILEAGE_RATES, UK, dt.date(2025, 1, 1))
-    trips = [driving_cost(rate, 9_000, before) for before in range(0, 180_000, 9_000)]
-    assert sum(trips) == driving_cost(rate, 180_000)
+    trips = [cost_of(driven_parts(rate, 9_000, before)) for before in range(0, 180_000, 9_000)]
+    assert sum(trips) == cost_of(driven_parts(rate, 180_000))
 
 
 def test_a_year_without_a_rate_is_not_given_a_neighbour_s() -> None:
@@ -114,8 +114,8 @@ def test_half_a_cent_is_rounded_up() -> None:
         name="own", unit="km", currency="EUR", valid_from=dt.date(2026, 1, 1), bands=(band,),
         source="the shop",
     )  # fmt: skip
-    assert driving_cost(rate, 1235) == 3705
-    assert driving_cost(rate, 0) == 0
+    assert cost_of(driven_parts(rate, 1235)) == 3705
+    assert cost_of(driven_parts(rate, 0)) == 0
 
 
 def test_the_year_of_driving_begins_where_the_authority_says() -> None:
@@ -166,3 +166,25 @@ def test_a_published_rate_is_found_by_currency_unit_and_day() -> None:
             published_rate(MILEAGE_RATES, day, currency=currency, unit=unit, name=asked)  # type: ignore[arg-type]
     with pytest.raises(MileageRateError, match="2010"):
         published_rate(MILEAGE_RATES, dt.date(2010, 5, 9), currency="USD", unit="mi")
+
+
+def test_a_year_of_trips_is_counted_like_an_odometer() -> None:
+    # Department of Finance Canada: 73 cents to 5,000 km in 2026, 67 beyond.
+    def trip(kilometres: int, month: int, before: int | None = None) -> Trip:
+        new = NewTrip(
+            distance_tenths=kilometres * 10,
+            unit="km",
+            driven_before_tenths=None if before is None else before * 10,
+        )
+        return price_trip(new, dt.date(2026, month, 9), "CAD", MILEAGE_RATES)
+
+    trips = [trip(4_000, 2), trip(2_000, 3), trip(100, 4, before=4_950), trip(100, 5)]
+    priced = drive_on(MILEAGE_RATES, trips)
+    assert [one.driven_before_tenths for one in priced] == [0, 40_000, 49_500, 50_500]
+    assert [one.amount_minor for one in priced] == [
+        4_000 * 73,
+        1_000 * 73 + 1_000 * 67,
+        50 * 73 + 50 * 67,
+        100 * 67,
+    ]
+    assert drive_on(MILEAGE_RATES, priced) == priced
