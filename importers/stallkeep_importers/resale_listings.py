@@ -44,6 +44,9 @@ class ResaleListings(TableImporter):
             "method": -0.2,
             "net": -0.2,
             "amount": -0.1,
+            "total": -0.3,
+            "discount": -0.1,
+            "external_id": -0.1,
         },
         also=dict.fromkeys(
             ("name", "bezeichnung", "nom", "nombre", "nome", "naam", "namn", "navn", "jmeno"),

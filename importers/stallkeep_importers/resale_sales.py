@@ -45,6 +45,7 @@ class ResaleSales(TableImporter):
             "time": -0.05,
             "balance": -0.2,
             "subtotal": -0.02,
+            "amount": -0.06,
         },
         together="external_id",
         file_words=("sale", "sold", "order", "verkauf", "bestell"),
