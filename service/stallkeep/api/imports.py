@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import tempfile
+from contextlib import ExitStack
 from typing import Annotated, Any, BinaryIO, Final, cast
 from uuid import UUID
 
@@ -16,10 +17,12 @@ from msgspec import Meta
 
 from stallkeep.api.auth import Caller
 from stallkeep.api.pages import Cursor, Limit, Page, page, read_cursor
+from stallkeep.api.prefer import APPLIED, LATER, Prefer, read_prefer
 from stallkeep.api.schemas import Body, Moment, View
 from stallkeep.store import imports as store
 from stallkeep.work.choose_importer import KnownImporter, known_importers
 from stallkeep.work.import_file import ImportOrder, Upload, import_file
+from stallkeep.work.import_later import import_later
 from stallkeep.work.preview_import import Preview, preview_import
 from stallkeep.work.read_import import read_import
 from stallkeep.work.retry_reject import dismiss_reject, retry_reject
@@ -110,6 +113,7 @@ def _reject(row: store.StoredReject) -> Reject:
     tags=TAGS,
     request_max_body_size=MAXIMUM_UPLOAD_BYTES,
     helper=True,
+    opt=LATER,
 )
 async def post_import(
     request: Request[Any, Any, Any],
@@ -120,24 +124,35 @@ async def post_import(
     file_name: FileName = "upload",
     columns: Columns = None,
     answers: Answers = None,
+    prefer: Prefer = None,
 ) -> Response[Import]:
     """Take an export in: send the file itself as the body.
 
     All of it or nothing; what was taken before is known and not taken twice. Where the file can
-    be read in two ways the answer is a question: send the file again with its parameter.
+    be read in two ways the answer is a question: send the file again with its parameter. A large
+    file need not be waited for: with `Prefer: respond-async` the import is shown as it runs.
     """
-    with tempfile.SpooledTemporaryFile(max_size=IN_MEMORY_BYTES) as spool:
+    order = ImportOrder(
+        importer=importer,
+        channel_id=channel,
+        event_id=event,
+        answers=read_answers(columns, answers),
+        by=caller.name,
+    )
+    wait_seconds = read_prefer(prefer)
+    with ExitStack() as held:
+        spool = held.enter_context(tempfile.SpooledTemporaryFile(max_size=IN_MEMORY_BYTES))
         file = cast("BinaryIO", spool)
-        size = await _receive(request, file)
-        order = ImportOrder(
-            importer=importer,
-            channel_id=channel,
-            event_id=event,
-            answers=read_answers(columns, answers),
-            by=caller.name,
-        )
-        done = await import_file(caller.pool, caller.shop, Upload(file, file_name, size), order)
-    return Response(view(done), headers={"Location": f"/v1/imports/{done.id}"})
+        upload = Upload(file, file_name, await _receive(request, file))
+        if wait_seconds is None:
+            done = await import_file(caller.pool, caller.shop, upload, order)
+        else:
+            held.pop_all()  # the import closes it
+            done = await import_later(caller.pool, caller.shop, upload, order, wait_seconds)
+    headers = {"Location": f"/v1/imports/{done.id}"}
+    if done.state != "running":
+        return Response(view(done), headers=headers)
+    return Response(view(done), status_code=202, headers={**headers, **APPLIED})
 
 
 @post(

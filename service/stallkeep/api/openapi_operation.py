@@ -66,7 +66,8 @@ def describe(
     if body := _body(handler, schemas):
         operation["requestBody"] = body
     operation["responses"] = {
-        **_success(route, method, handler, schemas),
+        **(done := _success(route, method, handler, schemas)),
+        **(_accepted(done) if "later" in handler.opt else {}),
         **{
             str(status): {"$ref": f"#/components/responses/{REFUSALS[status][0]}"}
             for status in sorted(_refusals(method, handler, operation))
@@ -160,6 +161,11 @@ def _success(
         return {str(status): answer}
     answer["content"] = {"application/json": {"schema": schemas.of(shown)}}
     return {str(status): answer}
+
+
+def _accepted(done: dict[str, Any]) -> dict[str, Any]:
+    answer = next(iter(done.values()))
+    return {"202": {**answer, "description": "It goes on; read how far it has come at Location"}}
 
 
 def _headers(

@@ -14,6 +14,7 @@ from stallkeep.config import Settings
 from stallkeep.domain.errors import UnavailableError
 from stallkeep.store.connection import Pool
 from stallkeep.store.database import Database
+from stallkeep.work.import_later import end_imports
 
 
 class AddressInUseError(UnavailableError):
@@ -64,7 +65,7 @@ def address(listener: socket.socket) -> str:
 
 
 async def serve_on(listener: socket.socket, settings: Settings, pool: Pool) -> None:
-    """Answer requests until a signal ends it; requests under way are finished."""
+    """Answer requests until a signal ends it; requests under way are finished, imports not."""
     config = uvicorn.Config(
         create_app(settings, pool),
         lifespan="off",
@@ -75,4 +76,7 @@ async def serve_on(listener: socket.socket, settings: Settings, pool: Pool) -> N
     )
     gc.collect()
     gc.freeze()  # what is loaded now stays for good; collecting it again costs 200 ms at a time
-    await uvicorn.Server(config).serve(sockets=[listener])
+    try:
+        await uvicorn.Server(config).serve(sockets=[listener])
+    finally:
+        await end_imports()

@@ -62,6 +62,7 @@ async def import_file(
         async with read_scope(pool, shop.shop_id) as con:
             importer = await importer_for(con, shop, order.importer, upload.file, options)
         async with _recorded(pool, shop, upload, order, importer) as (con, record):
+            show(HowFar(record.id, 0, 0, upload.size))
             run = IntakeRun(pool, con, shop, record, order, show)
             try:
                 await run.run(importer, upload, options)

@@ -28,11 +28,13 @@ class HowFar(msgspec.Struct, frozen=True):
     """How far a running import has come.
 
     Attributes:
+        import_id: The import.
         rows_read: Rows stored or counted so far.
         bytes_read: Bytes of the file read so far.
         file_bytes: Bytes of the file.
     """
 
+    import_id: UUID
     rows_read: int
     bytes_read: int
     file_bytes: int

@@ -139,7 +139,7 @@ class IntakeRun:
 
     async def _show_progress(self, file: BinaryIO) -> None:
         position = 0 if file.closed else file.tell()
-        self._show(HowFar(self.tally.rows_read, position, self._record.file_bytes))
+        self._show(HowFar(self._record.id, self.tally.rows_read, position, self._record.file_bytes))
         if time.monotonic() < self._shown_at + PROGRESS_SECONDS:
             return
         async with scope(self._pool, self._shop.shop_id) as other:
