@@ -71,7 +71,7 @@ def answer_of(cell: str) -> str | None:
         return "no"
     if text in _TICKS:
         return "yes"
-    return _answers().get(plain(text)) if text[0].isalnum() else None
+    return _answers().get(plain(text)) if text.isalnum() else None
 
 
 def flagged(cell: str, flag: Flag) -> Fault:

@@ -265,6 +265,19 @@ counted QF7-P22 x0
 """,
     ),
     _trap(
+        "a count of ones, one of them in doubt",
+        StockCount,
+        """
+Code,Quantity
+2JP-C3X,1
+QF7-P22,1?
+""",
+        """
+counted 2JP-C3X
+reject quantity-unreadable [Quantity]
+""",
+    ),
+    _trap(
         "sums of days in place of payments",
         CardReaderPayments,
         """
