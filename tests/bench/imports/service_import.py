@@ -2,7 +2,7 @@
 
     python -m tests.bench.imports.service_import --rows 500000
     python -m tests.bench.imports.service_import --rows 500000 --peers-python path/to/python
-    python -m tests.bench.imports.service_import --growth
+    python -m tests.bench.imports.service_import --growth --beside-bound
 
 On the embedded server as it is delivered, or on STALLKEEP_TEST_DATABASE_URL. Every run goes into
 an empty copy of a migrated database, after a checkpoint; the ways take turns.
@@ -75,7 +75,9 @@ async def main(said: argparse.Namespace) -> None:
     with server_url() as url, tempfile.TemporaryDirectory() as folder:
         async with benchmark_server(url) as server:
             if said.growth:
-                await show_growth(server, Path(folder), said.repeat)
+                await show_growth(
+                    *(server, Path(folder), said.repeat), beside_bound=said.beside_bound
+                )
                 return
             export = Path(folder) / "export.csv"
             write_export(export, said.rows, rising_ids=said.rising_ids)
@@ -88,5 +90,6 @@ if __name__ == "__main__":
     parser.add_argument("--repeat", type=int, default=5)
     parser.add_argument("--rising-ids", action="store_true", help="ids that sort as they come")
     parser.add_argument("--growth", action="store_true", help="50 k to 5 M rows, and memory")
+    parser.add_argument("--beside-bound", action="store_true", help="with --growth: A beside it")
     parser.add_argument("--peers-python", type=Path, help="interpreter with pandas and polars")
     asyncio.run(main(parser.parse_args()))
