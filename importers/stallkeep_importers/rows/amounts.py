@@ -7,23 +7,19 @@ say which; else the heading does; else it is asked, once the first part above no
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from itertools import combinations
-from typing import TypeAlias
+from collections.abc import Sequence
 
 import msgspec
 
 from stallkeep_importers.cells.faults import Fault
 from stallkeep_importers.contract import Choice, QuestionError
+from stallkeep_importers.rows.amount_laws import Values, fee_sign, net_fits, sum_law, sums
 from stallkeep_importers.rows.blocks import Block
 from stallkeep_importers.rows.columns import ask_columns
 from stallkeep_importers.rows.sheets import Sheet
 from stallkeep_importers.words import cell_words, plain_among
 
 PARTS = ("tip", "tax", "surcharge", "postage")
-_LAW_SHARE = 0.8
-_LAW_ROWS = 3
-Values: TypeAlias = list[int | None]
 
 
 class Rule(msgspec.Struct, frozen=True):
@@ -168,7 +164,7 @@ class Amounts:
                 block.fault(place, "net", _disagreement(self._sheet.header_of("net")))
 
     def _check_sum(self, block: Block, base: Values, field: str, parts: tuple[str, ...]) -> None:
-        wholes = _sums(block, field, parts)
+        wholes = sums(block, field, parts)
         if wholes == base:
             return
         for place, (amount, whole) in enumerate(zip(base, wholes, strict=True)):
@@ -189,14 +185,14 @@ def _rule(sheet: Sheet, base: str) -> Rule:
     values = {part: block.money(part) for part in PARTS if part in sheet.places}
     used = [part for part, cells in values.items() if any(cells)]
     told = {part: said for part in values if (said := getattr(sheet.options, f"{part}_is"))}
-    fits = _net_fits(block, base, used) if base != "net" else []
-    sum_law = _sum_law(block, base, used)
+    fits = net_fits(block, base, used) if base != "net" else []
+    law = sum_law(block, base, used)
     settled: dict[str, bool] = {part: said == "on_top" for part, said in told.items()}
     for part in values:
         ways = {part in on_top for on_top, _ in fits}
         if part not in settled and len(ways) == 1 and part in used:
             settled[part] = ways.pop()
-        elif part not in settled and sum_law and part in sum_law[1]:
+        elif part not in settled and law and part in law[1]:
             settled[part] = False
         elif part not in settled and (default := _by_heading(base, part)) is not None:
             settled[part] = default
@@ -204,9 +200,9 @@ def _rule(sheet: Sheet, base: str) -> Rule:
         base=base,
         on_top=tuple(part for part, is_on_top in settled.items() if is_on_top),
         unsettled=tuple(part for part in values if part not in settled),
-        fee_sign=_fee_sign(block, base, {sign for _, sign in fits}, sheet.options.fees_are),
+        fee_sign=fee_sign(block, base, {sign for _, sign in fits}, sheet.options.fees_are),
         has_net_law=bool(fits) and "net" in sheet.places,
-        sum_law=sum_law,
+        sum_law=law,
     )
 
 
@@ -249,85 +245,6 @@ def _by_heading(base: str, part: str) -> bool | None:
     if base == "price" and part == "postage":
         return True
     return None
-
-
-def _net_fits(block: Block, base: str, used: Sequence[str]) -> list[tuple[frozenset[str], int]]:
-    """Give the sets of parts on top and fee signs under which amount less fee is the net."""
-    if not (block.has("net") and block.has("fee")):
-        return []
-    amounts, nets, fees = block.money(base), block.money("net"), block.money("fee")
-    parts = {part: block.money(part) for part in used}
-    shares: dict[tuple[frozenset[str], int], float] = {}
-    for on_top in _subsets(used):
-        for sign in (1, -1):
-            rows = [
-                amount + sum(parts[part][place] or 0 for part in on_top) - sign * (fee or 0) == net
-                for place, (amount, net, fee) in enumerate(zip(amounts, nets, fees, strict=True))
-                if amount is not None and net is not None
-            ]
-            shares[on_top, sign] = sum(rows) / max(1, len(rows))
-    best = max(shares.values())
-    return [way for way, share in shares.items() if share == best >= _LAW_SHARE]
-
-
-def _sum_law(block: Block, base: str, used: Sequence[str]) -> tuple[str, tuple[str, ...]] | None:
-    """Find a field that, with some parts, sums to the base in nearly every row."""
-    amounts = block.money(base)
-    shares: dict[tuple[str, tuple[str, ...]], float] = {}
-    for field in ("subtotal", "price", "amount"):
-        if field == base or not block.has(field):
-            continue
-        for parts in _subsets(used):
-            wholes = _sums(block, field, tuple(parts))
-            rows = [
-                amount == whole
-                for amount, whole in zip(amounts, wholes, strict=True)
-                if amount is not None and whole is not None
-            ]
-            if len(rows) >= _LAW_ROWS:
-                shares[field, tuple(sorted(parts))] = sum(rows) / len(rows)
-    best = max(shares, key=lambda way: shares[way], default=None)
-    return best if best and shares[best] >= _LAW_SHARE else None
-
-
-def _sums(block: Block, field: str, parts: tuple[str, ...]) -> Values:
-    """Give price times quantity, or another field, with parts added and a discount taken off."""
-    wholes = block.money(field)
-    if field == "price" and block.has("quantity"):
-        counts = block.counts("quantity")
-        wholes = [
-            None if value is None else value * count
-            for value, count in zip(wholes, counts, strict=True)
-        ]
-    for part in parts:
-        wholes = [
-            None if value is None else value + (more or 0)
-            for value, more in zip(wholes, block.money(part), strict=True)
-        ]
-    discounts = block.money("discount")
-    return [
-        None if value is None else value - abs(less or 0)
-        for value, less in zip(wholes, discounts, strict=True)
-    ]
-
-
-def _fee_sign(block: Block, base: str, signs: set[int], said: str | None) -> int:
-    """Say how fees that are kept are written: as said, as the net column shows, as most are."""
-    if said:
-        return 1 if said == "plus" else -1
-    if len(signs) == 1:
-        return signs.pop()
-    if not block.has("fee"):
-        return 1
-    pairs = zip(block.money(base), block.money("fee"), strict=True)
-    on_payments = [fee for amount, fee in pairs if amount and amount > 0 and fee]
-    minus = sum(1 for fee in on_payments if fee < 0)
-    return -1 if minus * 2 > len(on_payments) else 1
-
-
-def _subsets(parts: Sequence[str]) -> Iterator[frozenset[str]]:
-    for size in range(len(parts) + 1):
-        yield from map(frozenset, combinations(parts, size))
 
 
 def _added(amounts: list[int], values: Values) -> list[int]:

@@ -12,6 +12,13 @@ from stallkeep_importers.cells.money_columns import Amount, Foreign
 from stallkeep_importers.cells.personal import SHORTEST_CARD, blanked, without_card_numbers
 from stallkeep_importers.contract import Reject
 from stallkeep_importers.currencies import currencies_of
+from stallkeep_importers.rows.cell_faults import (
+    missing,
+    no_count,
+    no_currency,
+    no_side,
+    other_currency,
+)
 from stallkeep_importers.rows.columns import DATE_FIELDS, MONEY_FIELDS, SIDED
 from stallkeep_importers.rows.flags import answer_of, flagged
 from stallkeep_importers.rows.sheets import Sheet
@@ -141,7 +148,7 @@ class Block:
     def _require(self, field: str, values: list[Amount]) -> None:
         for place, value in enumerate(values):
             if value is None:
-                self.fault(place, field, _missing(self.sheet.header_of(field), "amount"))
+                self.fault(place, field, missing(self.sheet.header_of(field), "amount"))
                 values[place] = 0
 
     def moments(self) -> tuple[list[dt.date], list[dt.datetime | None]]:
@@ -265,7 +272,7 @@ class Block:
             if isinstance(day, dt.date):
                 found.append(day)
                 continue
-            fault = day or _missing(self.sheet.header_of(field), "date")
+            fault = day or missing(self.sheet.header_of(field), "date")
             about_time = self.has("time") and fault.code.startswith("time-")
             self.fault(place, "time" if about_time else field, fault)
             found.append(dt.date.min)
@@ -280,7 +287,7 @@ class Block:
             return only
         for place, cell in enumerate(cells):
             if codes[cell] is None:
-                self.fault(place, "currency", _no_currency(cell))
+                self.fault(place, "currency", no_currency(cell))
         return [codes[cell] or self.sheet.currency for cell in cells]
 
     def _code(self, cell: str) -> str | None:
@@ -307,7 +314,7 @@ class Block:
                 continue
             side = side_of(cell)
             if side is None or (value < 0 and side == "in"):
-                self.fault(place, "side", _no_side(cell))
+                self.fault(place, "side", no_side(cell))
             elif side == "out":
                 values[place] = -abs(value)
 
@@ -319,48 +326,9 @@ class Block:
         for place, value in enumerate(values):
             if isinstance(value, Foreign):
                 if self.amounts or self.has("currency"):
-                    self.fault(place, field, _other_currency(value.currency, currencies[place]))
+                    self.fault(place, field, other_currency(value.currency, currencies[place]))
                     values[place] = None
                 else:
                     currencies[place] = value.currency
                     values[place] = value.minor
         self.currency = currencies
-
-
-def _missing(header: str, what: str) -> Fault:
-    return Fault(
-        f"{'money' if what == 'amount' else what}-missing",
-        f"The row has no {what} in the column “{header}”.",
-        f"Add the {what} and send the row again.",
-    )
-
-
-def no_count(cell: str) -> Fault:
-    """Say that a cell is no number of pieces."""
-    return Fault(
-        "quantity-unreadable",
-        f"“{cell[:40]}” is no number of pieces.",
-        "Write a whole number, none below nought.",
-    )
-
-
-def _no_side(cell: str) -> Fault:
-    return Fault(
-        "sign-unreadable",
-        f"“{cell[:40]}” beside the amount does not say whether money came or went.",
-        "Write CR for money that came and DR for money that went.",
-    )
-
-
-def _no_currency(cell: str) -> Fault:
-    return Fault(
-        "currency-unknown", f"“{cell[:40]}” is no currency we know.", "Write its ISO code."
-    )
-
-
-def _other_currency(own: str, expected: str) -> Fault:
-    return Fault(
-        "currency-differs",
-        f"The cell is in {own}, its row in {expected}.",
-        "Correct the row and send it again.",
-    )

@@ -11,7 +11,8 @@ from collections.abc import Iterator, Sequence
 from itertools import groupby, islice
 
 from stallkeep_importers.cells.faults import Fault
-from stallkeep_importers.rows.amounts import Paid, Rule, Values
+from stallkeep_importers.rows.amount_laws import Values
+from stallkeep_importers.rows.amounts import Paid, Rule
 from stallkeep_importers.rows.blocks import Block
 
 _MOST_ORDERS = 100_000

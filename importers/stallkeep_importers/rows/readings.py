@@ -25,7 +25,14 @@ from stallkeep_importers.rows.strange_rows import (
     skip,
     whole_row_fault,
 )
-from stallkeep_importers.rows.totals import Totals, exact_labels, is_totals_row, says_total
+from stallkeep_importers.rows.totals import (
+    Totals,
+    exact_labels,
+    is_totals_row,
+    labelled,
+    noted,
+    sums_in,
+)
 from stallkeep_importers.tables.dialects import looks_typed
 from stallkeep_importers.tables.records import STRAY_QUOTE, RecordBatch
 from stallkeep_importers.tables.table import fitted_row
@@ -162,13 +169,13 @@ class Reading:
                 [batch.lines[place] for place in places],
             )
         outcomes: list[_Found] = list(self._convert(block))
-        labelled = self._labelled(block)
+        labels = labelled(block)
         done = 0
-        noted = self._noted(block)
-        for number in sorted({*block.faults, *labelled, *noted, *self._sums(block)}):
+        notes = noted(block)
+        for number in sorted({*block.faults, *labels, *notes, *sums_in(block, self._totals)}):
             self._totals.add(block, done, number)
-            if number in labelled or (number in noted and self._totals.is_one_row):
-                self._refuse_unclear_total(block, number, is_label=number in labelled)
+            if number in labels or (number in notes and self._totals.is_one_row):
+                self._refuse_unclear_total(block, number, is_label=number in labels)
             done = number + self._replace(batch, places[number], block, number, outcomes)
         self._totals.add(block, done, len(block))
         if isinstance(places, range):
@@ -213,30 +220,6 @@ class Reading:
         values = {field: amounts[number] for field, amounts in block.summed.items()}
         if number not in block.faults and self._totals.agrees(values) != is_label:
             block.fault(number, "", _UNCLEAR_TOTAL)
-
-    def _labelled(self, block: Block) -> set[int]:
-        """Give the places of rows one of whose cells says that they are totals."""
-        labels, balances = exact_labels("totals"), exact_labels("balances")
-        found: set[int] = set()
-        for cells in block.text_columns():
-            found |= _places(cells, labels)
-        return found | self._noted(block, balances)
-
-    def _noted(self, block: Block, labels: frozenset[str] | None = None) -> set[int]:
-        """Give the places of rows whose note or title is nothing but such a label."""
-        known = exact_labels("totals") if labels is None else labels
-        return _places(block.cells("note"), known) | _places(block.cells("title"), known)
-
-    def _sums(self, block: Block) -> list[int]:
-        """Give the places of rows that speak of a total and whose amount is one."""
-        for field in ("total", "amount", "cash", "price", "subtotal", "net"):
-            if field in block.amounts:
-                return [
-                    place
-                    for place in self._totals.suspects(field, block.amounts[field])
-                    if any(map(says_total, block.rows[place]))
-                ]
-        return []
 
     def _judged(self, batch: RecordBatch, place: int, row: list[str], as_reject: Reject) -> _Found:
         """Say what a row is that cannot be data as it stands."""
@@ -333,12 +316,6 @@ class Reading:
             yield Notice(code=code, text=_TALLIED[code].format(count=count))
         for text in self._differing[:20]:
             yield Notice(code="totals-differ", text=text)
-
-
-def _places(cells: Sequence[str], labels: frozenset[str]) -> set[int]:
-    if labels.isdisjoint(cells):
-        return set()
-    return {place for place, cell in enumerate(cells) if cell in labels}
 
 
 _UNCLEAR_TOTAL = Fault(

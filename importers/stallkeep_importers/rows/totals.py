@@ -134,3 +134,36 @@ class Totals:
             if value and field in self._all:
                 return value, self._all[field]
         return None
+
+
+def labelled(block: Block) -> set[int]:
+    """Give the places of rows one of whose cells says that they are totals or balances."""
+    labels = exact_labels("totals")
+    found = noted(block, "balances")
+    for cells in block.text_columns():
+        found |= _places(cells, labels)
+    return found
+
+
+def noted(block: Block, what: str = "totals") -> set[int]:
+    """Give the places of rows whose note or title is nothing but such a label."""
+    labels = exact_labels(what)
+    return _places(block.cells("note"), labels) | _places(block.cells("title"), labels)
+
+
+def sums_in(block: Block, totals: Totals) -> list[int]:
+    """Give the places of rows that speak of a total and whose amount is the sum of others."""
+    for field in ("total", "amount", "cash", "price", "subtotal", "net"):
+        if field in block.amounts:
+            return [
+                place
+                for place in totals.suspects(field, block.amounts[field])
+                if any(map(says_total, block.rows[place]))
+            ]
+    return []
+
+
+def _places(cells: Sequence[str], labels: frozenset[str]) -> set[int]:
+    if labels.isdisjoint(cells):
+        return set()
+    return {place for place, cell in enumerate(cells) if cell in labels}
