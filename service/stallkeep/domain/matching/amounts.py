@@ -10,11 +10,8 @@ import math
 from functools import lru_cache
 
 import numpy as np
-from numpy.typing import NDArray
 
-from stallkeep.domain.matching.modes import MODES, OFFS, PERCENTS, STEPS, Floats
-
-Ints = NDArray[np.int64]
+from stallkeep.domain.matching.modes import MODES, OFFS, PERCENTS, STEPS, Floats, Ints
 
 DEEP_DECAY = 6.0  # a discount of a sixth is e times as likely as one of a third
 LARGEST_TIP = 0.25

@@ -158,6 +158,7 @@ def _weighed(
     by_order = solve_days(problem)
     problem.leave_out(by_order.lines)
     problem.beliefs = problem.beliefs.after(by_order.gains)
+    problem.read_written_prices()
     sampler = _sampled(problem, seed_of(evidence), budget)
     sampled = [line_posterior(sampler, i) for i in range(len(problem.lines))]
     learned = Counter(by_order.gains)

@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
 
 STEPS = (1, 2, 5, 10, 20)  # in price steps: one unit of the currency for prices around 25
 PERCENTS = (5, 10, 15, 20, 25, 30, 40, 50)

@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 
-from stallkeep.domain.matching.modes import Floats
+from stallkeep.domain.matching.modes import Floats, Ints
 from stallkeep.domain.matching.types import Evidence, MoneyLine, RailPiece
 from stallkeep.domain.tag_codes import normalise
 
@@ -17,6 +17,9 @@ STUB_OF_UNSOLD = 0.002
 PUT_OUT_LATE = 0.03  # a payment before the piece was put out: the note of it came late
 OTHER_DAY = 0.02  # a stub kept on another day than the payment's
 BELOW_FLOOR = 0.15
+AGREES = 19.0  # odds of a price written on a stub, or of several in sum, that is the one paid
+TOTAL = 8.0  # … that is written on one of several stubs and is what all of them cost
+DIFFERS = 0.04
 LEEWAY = dt.timedelta(minutes=5)
 
 
@@ -32,6 +35,7 @@ class Units:
         counted: Per unit 1 counted home, 0 missing at the count, -1 no count.
         stub: Per unit, 1 when a stub of it was kept.
         elsewhere: Per unit, probability that it was sold on another channel.
+        stub_kept: Share of the event's days whose stubs were kept.
         here: Per unit 1 somebody saw it, 0 somebody looked and it is gone, -1 nobody looked.
     """
 
@@ -41,6 +45,8 @@ class Units:
             priced, key=lambda p: (p.price_minor or 0, p.item_id)
         )
         stubs = Counter(normalise(stub.code) for stub in evidence.stubs)
+        days = set(evidence.days) or {line.occurred_on for line in evidence.lines}
+        self.stub_kept = len(days & stubs_kept(evidence)) / max(len(days), 1)
         seen = {ruling.item_id: ruling.still_here for ruling in evidence.piece_rulings}
         item: list[int] = []
         rows: list[tuple[int, int, float, int]] = []
@@ -88,6 +94,12 @@ def _unit(
     return counted, stub, elsewhere, here
 
 
+def stubs_kept(evidence: Evidence) -> frozenset[dt.date]:
+    """Days whose stubs were kept: as said, or those with a stub."""
+    kept = evidence.stubs_kept_on
+    return frozenset(kept if kept is not None else (s.day for s in evidence.stubs))
+
+
 def sold_odds(units: Units, chances: Mapping[str, float]) -> Floats:
     """Likelihood ratio per unit: all evidence if a line paid for it, against if none did."""
     sold, gone, home = _likelihoods(units, chances)
@@ -118,7 +130,8 @@ def _likelihoods(units: Units, chances: Mapping[str, float]) -> tuple[Floats, Fl
     has_stub = units.stub == 1
     sold = away * np.where(has_stub, 1 - lost, 1.0)
     sold = sold * (1 - units.elsewhere * (1 - SOLD_TWICE))
-    gone = away * np.where(has_stub, (1 - lost) * (1 - 0.9 * units.elsewhere), 1.0)
+    no_stub = 1 - units.stub_kept * (1 - lost)
+    gone = away * np.where(has_stub, (1 - lost) * (1 - 0.9 * units.elsewhere), no_stub)
     home = home * np.where(has_stub, STUB_OF_UNSOLD, 1.0)
     return sold, gone, np.maximum(home, 1e-12)
 
@@ -141,6 +154,19 @@ def line_odds(
             out[i] *= OTHER_DAY
     out[paid_minor < units.floors] *= BELOW_FLOOR
     return out[units.item]
+
+
+def written_odds(written: Ints, paid_minor: int) -> tuple[Floats, Floats]:
+    """Odds of the prices written on stubs, for a piece alone and for one of several.
+
+    Args:
+        written: Per unit, minor units; below 0 where nothing is written.
+        paid_minor: Of the line.
+    """
+    known, agrees = written >= 0, written == paid_minor
+    single = np.select([~known, agrees], [1.0, AGREES], DIFFERS)
+    several = np.select([~known, agrees, written < paid_minor], [1.0, TOTAL, 1.0], DIFFERS)
+    return single, several
 
 
 def _was_out(piece: RailPiece, line: MoneyLine) -> bool:

@@ -11,10 +11,10 @@ from collections.abc import Callable
 import msgspec
 import numpy as np
 
-from stallkeep.domain.matching.amounts import Ints, free_amount, price_step
+from stallkeep.domain.matching.amounts import free_amount, price_step
 from stallkeep.domain.matching.habits import KINDS, Beliefs
-from stallkeep.domain.matching.modes import Floats
-from stallkeep.domain.matching.piece_evidence import Units, line_odds
+from stallkeep.domain.matching.modes import Floats, Ints
+from stallkeep.domain.matching.piece_evidence import Units, line_odds, stubs_kept, written_odds
 from stallkeep.domain.matching.signatures import (
     LARGEST_BUNDLE,
     Listed,
@@ -103,6 +103,10 @@ class Problem:
             beliefs.many / beliefs.many.sum(),
         )
         self.stub_days = self._stub_days()
+        self.stubs_kept = stubs_kept(evidence)
+        self.unstubbed = np.array(
+            [int(i) not in self.stub_days for i in self.units.item], dtype=bool
+        )
         self.boosts = boosts
         self.place = {piece.item_id: i for i, piece in enumerate(self.units.pieces)}
         self.price_of = {p.item_id: p.price_minor or 0 for p in self.units.pieces}
@@ -135,6 +139,22 @@ class Problem:
             kept = self.stub_days.get(int(i), frozenset())
             self.free[u] &= not (self.units.stub[u] == 1 and kept and kept <= days)
         self.lines = [x for x in self.lines if x.line.transaction_id not in answered]
+
+    def read_written_prices(self) -> None:
+        """Weigh the prices written on stubs for the lines of their days, where no order settles."""
+        first: dict[tuple[dt.date, str], int] = {}
+        for stub in self.evidence.stubs:
+            if stub.price_minor is not None:
+                first.setdefault((stub.day, normalise(stub.code)), stub.price_minor)
+        days = {day for day, _ in first}
+        codes = [normalise(p.tag_code) if p.tag_code else "" for p in self.units.pieces]
+        for line in self.lines:
+            day = line.line.occurred_on
+            if day in days:
+                price = np.array([first.get((day, code), -1) for code in codes], dtype=np.int64)
+                written = price[self.units.item[line.units]]
+                single, several = written_odds(written, line.paid)
+                line.single, line.bundle = line.single * single, line.bundle * several
 
     def set_prior(self, size: int) -> float:
         """Share of sales of that many pieces, over the number of such sets on the rail."""
@@ -214,7 +234,7 @@ class Problem:
         self, line: MoneyLine, paid: int, text: TextOdds | None
     ) -> tuple[Floats, Floats, Floats]:
         base = line_odds(
-            self.units, line, paid, stub_days=self.stub_days, stubs_kept=self._stubs_kept(),
+            self.units, line, paid, stub_days=self.stub_days, stubs_kept=self.stubs_kept,
             stub_lost=self.beliefs.chance("stub_lost"),
         )  # fmt: skip
         sizes = np.ones(LARGEST_BUNDLE + 1)
@@ -236,10 +256,6 @@ class Problem:
             elif ruling.verdict == "count" and ruling.pieces is not None:
                 sizes = sizes * (np.arange(LARGEST_BUNDLE + 1) == ruling.pieces)
         return single, bundle, sizes
-
-    def _stubs_kept(self) -> frozenset[dt.date]:
-        kept = self.evidence.stubs_kept_on
-        return frozenset(kept if kept is not None else (s.day for s in self.evidence.stubs))
 
     def _named(self, text: TextOdds | None) -> list[int]:
         """Price indices of the pieces whose codes a line names."""

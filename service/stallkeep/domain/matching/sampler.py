@@ -17,10 +17,9 @@ from collections.abc import Callable
 
 import numpy as np
 
-from stallkeep.domain.matching.amounts import Ints
 from stallkeep.domain.matching.first_look import FirstLook
 from stallkeep.domain.matching.habits import KINDS, named_gains
-from stallkeep.domain.matching.modes import MODES, Floats
+from stallkeep.domain.matching.modes import MODES, Floats, Ints
 from stallkeep.domain.matching.piece_evidence import gone_given_no_line, sold_odds
 from stallkeep.domain.matching.problem import EXTRA, KIND_OF_EXTRA, LineProblem, Problem
 from stallkeep.domain.matching.signatures import LARGEST_BUNDLE, polynomials
@@ -129,6 +128,7 @@ class Sampler:
         self.fixed = [likelihood(line) if likelihood else None for line in self.lines]
         self.coded = [self._coded_units(line) for line in self.lines]
         self.code_scale = 1.0
+        self.lost_scale = 1.0
         self.most_alike = [_most_alike(line) for line in self.lines]
         self._believe_priors(start)
 
@@ -301,6 +301,8 @@ class Sampler:
             odds = self.odds[line.units]
             if self.coded[i] is not None:
                 odds[self.coded[i]] *= self.code_scale
+            if line.line.occurred_on in self.problem.stubs_kept:
+                odds[self.problem.unstubbed[line.units]] *= self.lost_scale
             single = (line.single * odds)[:, None]
             alike = line.single is line.bundle
             self.own_odds[i] = single, single if alike else (line.bundle * odds)[:, None]
@@ -498,6 +500,7 @@ class Sampler:
             hits, rest = float(gone[plain].sum()), float((1 - sold)[plain].sum())
             self._learn_chance("gone_without_line", hits, rest)
         self._learn_wrong_codes()
+        self._learn_lost_stubs()
         self.odds = sold_odds(units, self.chance)
         self.own_odds.clear()
 
@@ -509,6 +512,18 @@ class Sampler:
     def gains(self) -> dict[str, float]:
         """Expected counts this run has taught, by name as in Habits."""
         return named_gains((self.kind_gain, self.one_gain, self.many_gain), self.chance_gain)
+
+    def _learn_lost_stubs(self) -> None:
+        """Share of pieces sold on days with stubs whose stub is not there, given the chains now."""
+        kept = self.problem.stubs_kept
+        held = self.held[[line.line.occurred_on in kept for line in self.lines]]
+        if not held.size:
+            return
+        sold = held >= 0
+        lost = sold & self.problem.unstubbed[held]
+        hits, asked = float(lost.sum()) / self.chains, float(sold.sum()) / self.chains
+        self._learn_chance("stub_lost", hits, asked)
+        self.lost_scale = self.chance["stub_lost"] / self.problem.beliefs.chance("stub_lost")
 
     def _learn_wrong_codes(self) -> None:
         """Share of noted codes that were not of a piece sold, given the chains now."""

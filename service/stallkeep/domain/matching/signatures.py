@@ -14,8 +14,8 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from stallkeep.domain.matching.amounts import MODE_INDEX, Ints, mode_matrix
-from stallkeep.domain.matching.modes import Floats
+from stallkeep.domain.matching.amounts import MODE_INDEX, mode_matrix
+from stallkeep.domain.matching.modes import Floats, Ints
 
 LARGEST_BUNDLE = 4
 MOST_SIGNATURES = 60_000  # per bundle size; beyond, the mass is counted but not listed

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 
 import msgspec
@@ -13,7 +14,10 @@ from stallkeep.domain.matching.piece_evidence import sold_odds
 from stallkeep.domain.matching.posterior import NEGLIGIBLE, LinePosterior, Option
 from stallkeep.domain.matching.problem import EXTRA, LineProblem, Problem, SetLikelihood
 from stallkeep.domain.matching.stub_order import Chain, StubSets, days_in_order
+from stallkeep.domain.matching.types import Stub
 
+REVERSED, DROPPED = 0.1, 0.1  # how often orders given are the reverse, or none
+SHUFFLES = 5
 ROUNDS = 4  # of expectation and maximisation; habits move little after the third
 
 
@@ -41,7 +45,11 @@ def solve_days(
     learn: bool = True,
 ) -> SolvedDays:
     """Answer the lines of days whose stubs have an order; others are not in the result."""
-    days = days_in_order(problem)
+    days = {
+        day: (indices, kept)
+        for day, (indices, stubs) in days_in_order(problem).items()
+        if (kept := _order_kept(problem, indices, stubs, likelihood))
+    }
     if not days:
         return SolvedDays([], {})
     number = sum(len(stubs) for _, stubs in days.values())
@@ -62,6 +70,29 @@ def solve_days(
     odds = _odds(problem, beliefs)
     problem.believe(*problem.shares, odds)
     return SolvedDays([_posterior(problem, found, odds, likelihood) for found in sets], gains)
+
+
+def _order_kept(
+    problem: Problem, indices: list[int], stubs: list[Stub], likelihood: SetLikelihood | None
+) -> list[Stub]:
+    """The stubs in the order they were kept in: as given, the other way round, or none at all.
+
+    A pile of stubs may be read from the top, and may have been dropped: the order given is held
+    against the reverse and against some that are drawn at random.
+    """
+    lines = [problem.lines[i] for i in indices]
+    odds = _odds(problem, problem.beliefs)
+    swapped = problem.beliefs.chance("stub_swapped")
+
+    def weight(order: list[Stub]) -> float:
+        return Chain(problem, lines, order, odds, likelihood, swapped=swapped).evidence()
+
+    rng = np.random.default_rng(len(stubs))
+    given, turned = weight(stubs), weight(stubs[::-1]) + math.log(REVERSED)
+    drawn = [weight([stubs[k] for k in rng.permutation(len(stubs))]) for _ in range(SHUFFLES)]
+    if max(given, turned) < max(drawn) + math.log(DROPPED / SHUFFLES):
+        return []
+    return stubs if given >= turned else stubs[::-1]
 
 
 def _odds(problem: Problem, beliefs: Beliefs) -> Floats:

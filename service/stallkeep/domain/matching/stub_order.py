@@ -9,21 +9,22 @@ later line. Forward and backward sums give the probability of every set of stubs
 from __future__ import annotations
 
 import datetime as dt
+import itertools
+import math
 from collections.abc import Iterator
 
 import msgspec
 import numpy as np
 
-from stallkeep.domain.matching.amounts import Ints, mode_matrix
+from stallkeep.domain.matching.amounts import mode_matrix
 from stallkeep.domain.matching.habits import KINDS
-from stallkeep.domain.matching.modes import MODES, Floats
+from stallkeep.domain.matching.modes import MODES, Floats, Ints
+from stallkeep.domain.matching.piece_evidence import AGREES, DIFFERS, TOTAL
 from stallkeep.domain.matching.problem import EXTRA, LineProblem, Problem, SetLikelihood
 from stallkeep.domain.matching.signatures import LARGEST_BUNDLE
 from stallkeep.domain.matching.types import Stub
 from stallkeep.domain.tag_codes import normalise
 
-PRICE_AGREES = 0.95  # a price written on stubs is the one paid
-PRICE_DIFFERS = 0.002
 LEAST_SHARE = 1e-5
 FURTHEST = LARGEST_BUNDLE + 1
 
@@ -48,6 +49,37 @@ class Move(msgspec.Struct):
     weights: Floats
     totals: Ints
     mixed: bool = False
+
+
+class _Shapes:
+    """All ways to take a number of stubs, at every place in the order at once.
+
+    Attributes:
+        offsets: K x size, stubs taken, counted from the next unread one.
+        holes: K, how far back a stub skipped lies afterwards; 0 for none.
+        index: K x places x size, stubs taken; within bounds even where it does not fit.
+        fits: K x places.
+        totals: K x places, sum of the tags.
+    """
+
+    def __init__(self, shapes: list[tuple[int, tuple[int, ...], int, int]], price: Ints) -> None:
+        self.shapes = shapes
+        self.offsets = tuple(shape[1] for shape in shapes)
+        self.holes = np.array([shape[3] for shape in shapes])
+        places = np.arange(len(price) + 1)
+        index = places[None, :, None] + np.array(self.offsets)[:, None, :]
+        ahead = np.array([shape[2] for shape in shapes])[:, None]
+        self.fits = (index.min(axis=2) >= 0) & (places + ahead <= len(price))
+        self.index = np.clip(index, 0, len(price) - 1)
+        self.totals = price[self.index].sum(axis=2)
+
+    def moves(self, weights: Floats) -> list[Move]:
+        """One per shape that fits somewhere, with these weights."""
+        return [
+            Move(*shape, weights[k], self.totals[k])
+            for k, shape in enumerate(self.shapes)
+            if shape[2] < weights.shape[1]
+        ]
 
 
 class StubSets(msgspec.Struct):
@@ -111,79 +143,87 @@ class Chain:
         self.number = len(stubs)
         self.without = problem.free.copy()
         self.without[self.unit] = False
+        self.priced = any(price is not None for price in self.written)
+        self.shapes = {
+            size: _Shapes(list(shapes), self.price)
+            for size, shapes in itertools.groupby(
+                sorted([*_plain_shapes(), *_pending_shapes()], key=lambda s: len(s[1])),
+                key=lambda s: len(s[1]),
+            )
+        }
+        self.sums = np.unique(np.concatenate([s.totals.ravel() for s in self.shapes.values()]))
+        self.with_one = np.unique((self.sums[:, None] + problem.prices[None, :]).ravel())
         self.modes: dict[int, tuple[Ints, Floats]] = {}
         self.moves = [self._moves(line) for line in lines]
         self.outside = [self._outside(line) for line in lines]
 
     def solve(self) -> list[StubSets]:
         """Forward and backward sums; one result per line, in order."""
-        states = (self.number + 1, FURTHEST + 1)
-        forward = [np.zeros(states)]
-        forward[0][0, 0] = 1.0
-        for line_moves, none in zip(self.moves, self.outside, strict=True):
-            forward.append(_scaled(self._ahead(forward[-1], line_moves, none)))
-        behind = np.ones(states)
+        forward, _ = self._forward()
+        behind = np.ones(forward[0].shape)
         out = []
         for i in range(len(self.lines) - 1, -1, -1):
             out.append(self._taken(i, forward[i], behind))
             behind = _scaled(self._back(behind, self.moves[i], self.outside[i]))
         return out[::-1]
 
+    def evidence(self) -> float:
+        """Natural logarithm of the weight of all ways to lay the stubs beside the lines."""
+        return self._forward()[1]
+
+    def _forward(self) -> tuple[list[Floats], float]:
+        forward = [np.zeros((self.number + 1, FURTHEST + 1))]
+        forward[0][0, 0] = 1.0
+        whole = 0.0
+        for line_moves, none in zip(self.moves, self.outside, strict=True):
+            step = self._ahead(forward[-1], line_moves, none)
+            whole += math.log(float(step.sum()))
+            forward.append(_scaled(step))
+        return forward, whole
+
     def _moves(self, line: LineProblem) -> list[Move]:
-        shapes = [*_plain_shapes(), *_pending_shapes()]
         single, bundle = self._stub_odds(line)
-        places = np.arange(self.number + 1)
+        self._prepare_modes(line)
         moves = []
-        for pending, offsets, ahead, hole in shapes:
-            if ahead > self.number:
-                continue
-            index = places[:, None] + np.array(offsets)
-            fits = (index.min(axis=1) >= 0) & (places + ahead <= self.number)
-            index = np.clip(index, 0, self.number - 1)
-            own = single if len(offsets) == 1 else bundle
-            weights = np.prod(own[index], axis=1) * fits * self._written(index, line.paid)
-            weights = weights * (self.swapped if hole else 1.0)
-            totals = self.price[index].sum(axis=1)
-            moves.append(Move(pending, offsets, ahead, hole, weights, totals))
-        self._prepare_modes(line, moves)
+        for size, shapes in self.shapes.items():
+            weights = np.prod((single if size == 1 else bundle)[shapes.index], axis=2)
+            weights *= shapes.fits * np.where(shapes.holes > 0, self.swapped, 1.0)[:, None]
+            weights *= self._likely(line, shapes.totals, size, shapes.offsets)
+            weights *= self.problem.set_prior(size) * float(line.sizes[size])
+            if self.priced:
+                weights *= self._written(shapes.index, line.paid)
+            moves += shapes.moves(weights)
         mixed = [self._mixed(line, move, bundle) for move in moves if _may_be_mixed(move)]
-        for move in moves:
-            size = len(move.offsets)
-            move.weights = move.weights * self._likely(line, move.totals, size, move.offsets)
-            move.weights *= self.problem.set_prior(size) * float(line.sizes[size])
         return moves + mixed
 
-    def _prepare_modes(self, line: LineProblem, moves: list[Move]) -> None:
+    def _prepare_modes(self, line: LineProblem) -> None:
         if line.paid in self.modes or self.likelihood:
             return
-        totals = np.unique(np.concatenate([m.totals for m in moves]))
-        with_one = (totals[:, None] + self.problem.prices[None, :]).ravel()
-        distinct = np.unique(np.concatenate([totals, with_one]))
-        near = distinct[(distinct > 0.8 * line.paid) & (distinct < 2.5 * line.paid)]
-        rest = distinct[np.isin(distinct, totals)]
-        kept = np.union1d(near, rest)
+        near = (self.with_one > 0.8 * line.paid) & (self.with_one < 2.5 * line.paid)
+        kept = np.union1d(self.with_one[near], self.sums)
         self.modes[line.paid] = kept, mode_matrix(kept, line.paid, self.problem.step)
 
     def _likely(
-        self, line: LineProblem, totals: Ints, size: int, offsets: tuple[int, ...] | None
+        self,
+        line: LineProblem,
+        totals: Ints,
+        size: int,
+        offsets: tuple[tuple[int, ...], ...] | None,
     ) -> Floats:
         """Likelihood of the amount per tag total; offsets name the tags for an outside model."""
         if self.likelihood is not None:
-            return self._likely_by_tags(line, totals, offsets)
+            rows = [self._likely_by_tags(line, own) for own in offsets or ()]
+            return np.array(rows) if rows else np.zeros(totals.shape)
         known, modes = self.modes[line.paid]
         mix = self.problem.shares[1] if size == 1 else self.problem.shares[2]
         place = np.minimum(np.searchsorted(known, totals), len(known) - 1)
         return np.where(known[place] == totals, (modes @ mix)[place], 0.0)
 
-    def _likely_by_tags(
-        self, line: LineProblem, totals: Ints, offsets: tuple[int, ...] | None
-    ) -> Floats:
-        if offsets is None or self.likelihood is None:
-            return np.zeros(len(totals))
+    def _likely_by_tags(self, line: LineProblem, offsets: tuple[int, ...]) -> Floats:
         out = np.zeros(self.number + 1)
         for place in range(self.number + 1):
             index = [place + o for o in offsets]
-            if min(index) >= 0 and max(index) < self.number:
+            if self.likelihood and min(index) >= 0 and max(index) < self.number:
                 tags = tuple(sorted(int(self.price[k]) for k in index))
                 out[place] = self.likelihood(tags, line.paid)
         return out
@@ -193,11 +233,8 @@ class Chain:
         index = np.arange(self.number + 1)[:, None] + np.array(move.offsets)
         index = np.clip(index, 0, self.number - 1)
         size = len(move.offsets) + 1
-        loose = self._loose(line)
-        likely = np.zeros(self.number + 1)
-        for price, weight in zip(self.problem.prices, loose, strict=True):
-            if weight > 0:
-                likely += weight * self._likely(line, move.totals + price, size, None)
+        totals = move.totals[:, None] + self.problem.prices[None, :]
+        likely = self._likely(line, totals, size, None) @ self._loose(line)
         fits = np.arange(self.number + 1) + move.ahead <= self.number
         weights = np.prod(bundle[index], axis=1) * fits * likely
         weights *= self.problem.set_prior(size) * float(line.sizes[size])
@@ -222,10 +259,18 @@ class Chain:
         return out[0], out[1]
 
     def _written(self, index: Ints, paid: int) -> Floats:
-        known = np.array([price is not None for price in self.written])
-        sums = np.array([price or 0 for price in self.written])[index].sum(axis=1)
-        agrees = np.where(sums == paid, PRICE_AGREES * 20, PRICE_DIFFERS * 20)
-        return np.where(known[index].all(axis=1), agrees, 1.0)
+        """What prices written on stubs say: their sum is what was paid, or one holds the total."""
+        known = np.array([price is not None for price in self.written])[index]
+        prices = np.array([price or 0 for price in self.written])[index]
+        every, some = known.all(axis=-1), known.any(axis=-1)
+        sums = prices.sum(axis=-1)
+        total = (known & (prices == paid)).any(axis=-1)
+        odds: Floats = np.select(
+            [~some, every & (sums == paid), total, ~every & (sums < paid)],
+            [1.0, AGREES, TOTAL, 1.0],
+            DIFFERS,
+        )
+        return odds
 
     def _outside(self, line: LineProblem) -> float:
         """Weight of everything that needs no stub."""
