@@ -10,11 +10,12 @@ from stallkeep_importers.rows.amounts import sheet_sample
 from stallkeep_importers.rows.blocks import Block
 from stallkeep_importers.rows.building import transactions
 from stallkeep_importers.rows.columns import ask_columns
-from stallkeep_importers.rows.payment_rows import not_completed, states_of
+from stallkeep_importers.rows.payment_rows import KIND_UNCLEAR, not_completed, states_of
 from stallkeep_importers.rows.profiles import Profile, names
 from stallkeep_importers.rows.readings import Convert
 from stallkeep_importers.rows.sheets import Sheet
 from stallkeep_importers.rows.table_importer import TableImporter
+from stallkeep_importers.words import cell_words, plain
 
 _SEPARATOR = re.compile(r"[\s,;|+]+")
 
@@ -27,7 +28,7 @@ class CardReaderPayouts(TableImporter):
     gives = frozenset({"transaction"})
     profile = Profile(
         fields=names(
-            "payout_date date time zone net amount total fee currency side state "
+            "payout_date date time zone net amount total fee currency side kind state "
             "payout_id "
             "external_id covers note"
         ),
@@ -109,6 +110,7 @@ class _Payouts:
     def outcomes(self, block: Block) -> list[Outcome]:
         days, moments = block.moments()
         amounts = [amount or 0 for amount in block.money(self._base, required=True)]
+        _refuse_backward(block)
         fees = [None if fee is None else self._fee_sign * fee for fee in block.money("fee")]
         totals = block.money("total")
         for place, (amount, fee, total) in enumerate(zip(amounts, fees, totals, strict=True)):
@@ -138,6 +140,17 @@ class _Payouts:
             if state == "not_completed":
                 found[place] = not_completed(block, place)
         return found
+
+
+def _refuse_backward(block: Block) -> None:
+    """Reject a payout that its kind calls a reversal, and whose amount does not."""
+    words = cell_words("kinds")
+    back = {word for word, kind in words.items() if kind in ("refund", "dispute")}
+    amounts = block.amounts.values()
+    for place, cell in enumerate(block.cells("kind")):
+        is_minus = any((values[place] or 0) < 0 for values in amounts)
+        if cell and not is_minus and not back.isdisjoint(plain(cell).split()):
+            block.fault(place, "kind", KIND_UNCLEAR)
 
 
 def _covers(block: Block) -> list[tuple[str, ...] | None]:

@@ -9,7 +9,7 @@ from stallkeep_importers.contract import CashCount, CashCountKind, Method, Outco
 from stallkeep_importers.rows.amounts import part_too_large
 from stallkeep_importers.rows.blocks import Block
 from stallkeep_importers.rows.building import transactions
-from stallkeep_importers.rows.payment_rows import KIND_UNCLEAR, like, said_refunds
+from stallkeep_importers.rows.payment_rows import KIND_UNCLEAR, like, refuse_discounts, said_refunds
 from stallkeep_importers.rows.profiles import Profile, names
 from stallkeep_importers.rows.readings import Convert
 from stallkeep_importers.rows.sheets import Sheet
@@ -27,8 +27,8 @@ class CashTally(TableImporter):
     gives = frozenset({"transaction", "cash_count"})
     profile = Profile(
         fields=names(
-            "date time zone cash amount total price quantity currency kind side tag_code title "
-            "note external_id tip"
+            "date time zone cash amount total price discount quantity currency kind side tag_code "
+            "title note external_id tip"
         ),
         needs=(("date",), _BASES),
         speaks_for={
@@ -73,6 +73,8 @@ def _outcomes(block: Block, base: str) -> list[Outcome]:
         amounts = [amount * quantity for amount, quantity in zip(amounts, quantities, strict=True)]
     tips = block.money("tip")
     _settle_refunds(block, amounts)
+    if base == "price":
+        refuse_discounts(block)
     for place, (amount, tip) in enumerate(zip(amounts, tips, strict=True)):
         if tip and abs(tip) > abs(amount):
             block.fault(place, "tip", part_too_large("tip"))

@@ -11,7 +11,12 @@ from stallkeep_importers.contract import (
     PartIs,
     QuestionError,
 )
-from stallkeep_importers.rows.amounts import ask_part, part_too_large, sheet_sample
+from stallkeep_importers.rows.amounts import (
+    ask_part,
+    disagreement,
+    part_too_large,
+    sheet_sample,
+)
 from stallkeep_importers.rows.blocks import Block
 from stallkeep_importers.rows.payment_rows import KIND_UNCLEAR, like, said_refunds
 from stallkeep_importers.rows.profiles import Profile, names
@@ -31,7 +36,7 @@ class Expenses(TableImporter):
     gives = frozenset({"expense"})
     profile = Profile(
         fields=names(
-            "date total amount debit credit price tax currency category kind side external_id "
+            "date total amount debit credit price tax net currency category kind side external_id "
             "note title supplier rate balance"
         ),
         needs=(("date",), _BASES),
@@ -72,6 +77,7 @@ class _Expenses:
         self._sign = self._spent_sign(sheet)
         self._tax_is = sheet.options.tax_is or self._ask_tax(sheet)
         sheet.settled["tax_is"] = self._tax_is
+        self._has_law = _adds_up(sheet_sample(sheet), self._base)
         sheet.settled["spent_is"] = "plus" if self._sign > 0 else "minus"
 
     def _ask_tax(self, sheet: Sheet) -> PartIs:
@@ -83,7 +89,8 @@ class _Expenses:
         block = sheet_sample(sheet)
         heading = sheet.table.headings[sheet.places[self._base]].plain.split()
         says = {cell_words("qualifiers").get(word) for word in heading}
-        if self._base == "total" or "including" in says or not any(block.money("tax")):
+        is_told = self._base == "total" or "including" in says or _adds_up(block, self._base)
+        if is_told or not any(block.money("tax")):
             return "within"
         place = next(place for place, tax in enumerate(block.money("tax")) if tax)
         raise ask_part(block, self._base, "tax", place)
@@ -124,6 +131,8 @@ class _Expenses:
             amounts = [cost + (like(cost, abs(tax or 0)) or 0) for cost, tax in pairs]
         kinds = _kinds(block)
         _refuse_given_back(block, amounts)
+        if self._has_law:
+            _check_sums(block, self._base)
         taxes = block.money("tax")
         ids, notes = block.ids("external_id"), _notes(block)
         found: list[Outcome] = []
@@ -160,6 +169,28 @@ class _Expenses:
                 block.fault(place, "debit", _BOTH)
             found.append(abs(debit or 0) - abs(credit or 0))
         return found
+
+
+def _adds_up(block: Block, base: str) -> bool:
+    """Say whether net and tax give the total in nearly all rows that have all three."""
+    rows = _sums_of(block, base)
+    return bool(rows) and sum(rows.values()) * 5 >= len(rows) * 4
+
+
+def _check_sums(block: Block, base: str) -> None:
+    for place, is_right in _sums_of(block, base).items():
+        if not is_right:
+            block.fault(place, base, disagreement(block.sheet.header_of("net")))
+
+
+def _sums_of(block: Block, base: str) -> dict[int, bool]:
+    """Give the rows with net, tax and total, and whether they add up."""
+    columns = zip(block.money("net"), block.money("tax"), block.money(base), strict=True)
+    return {
+        place: net + tax == total
+        for place, (net, tax, total) in enumerate(columns)
+        if net is not None and tax is not None and total is not None
+    }
 
 
 def _refuse_given_back(block: Block, amounts: list[int]) -> None:

@@ -8,7 +8,14 @@ from stallkeep_importers.rows.amounts import Amounts, sheet_sample
 from stallkeep_importers.rows.blocks import Block
 from stallkeep_importers.rows.building import transactions
 from stallkeep_importers.rows.order_lines import OrdersApart, settle_orders
-from stallkeep_importers.rows.payment_rows import Kinds, Refunds, like, not_completed, states_of
+from stallkeep_importers.rows.payment_rows import (
+    Kinds,
+    Refunds,
+    like,
+    not_completed,
+    refuse_discounts,
+    states_of,
+)
 from stallkeep_importers.rows.profiles import Profile, names
 from stallkeep_importers.rows.readings import Convert
 from stallkeep_importers.rows.sheets import Sheet
@@ -131,23 +138,16 @@ def _refuse_nameless(block: Block, kinds: list[TransactionKind]) -> None:
 
 def _refuse_unclear(block: Block, quantities: list[int]) -> None:
     """Reject rows of several pieces, or with a discount, where nothing but a price is given."""
-    discounts = block.money("discount")
-    for place, (quantity, discount) in enumerate(zip(quantities, discounts, strict=True)):
+    for place, quantity in enumerate(quantities):
         if quantity != 1:
             block.fault(place, "price", _UNCLEAR)
-        if discount:
-            block.fault(place, "discount", _DISCOUNTED)
+    refuse_discounts(block)
 
 
 TITLE_BLANK = Fault(
     "title-blank",
     "The row does not say what the piece is: its title is blank.",
     "Write the title of the piece and send the row again.",
-)
-_DISCOUNTED = Fault(
-    "price-or-discount",
-    "The row has a discount, and does not say whether its price is before or after it.",
-    "Add what the buyer paid in all.",
 )
 _UNCLEAR = Fault(
     "price-of-several",

@@ -161,7 +161,7 @@ class Amounts:
                 continue
             kept = fee or 0
             if net not in (amount - kept, kept - amount, -amount - kept):
-                block.fault(place, "net", _disagreement(self._sheet.header_of("net")))
+                block.fault(place, "net", disagreement(self._sheet.header_of("net")))
 
     def _check_sum(self, block: Block, base: Values, field: str, parts: tuple[str, ...]) -> None:
         wholes = sums(block, field, parts)
@@ -169,7 +169,7 @@ class Amounts:
             return
         for place, (amount, whole) in enumerate(zip(base, wholes, strict=True)):
             if whole is not None and amount != whole:
-                block.fault(place, self.rule.base, _disagreement(self._sheet.header_of(field)))
+                block.fault(place, self.rule.base, disagreement(self._sheet.header_of(field)))
 
 
 def _base(sheet: Sheet, bases: Sequence[str]) -> str:
@@ -269,7 +269,8 @@ def _other_way(part: str) -> Fault:
     )
 
 
-def _disagreement(header: str) -> Fault:
+def disagreement(header: str) -> Fault:
+    """Say that a row's own sums contradict a column as those of other rows do not."""
     return Fault(
         "sums-disagree",
         f"The row's amounts do not add up to its “{header}”, as those of the other rows do.",

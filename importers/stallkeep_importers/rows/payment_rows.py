@@ -190,6 +190,13 @@ def _is_back(cell: str) -> bool:
     return cell_words("kinds").get(word) in _BACK
 
 
+def refuse_discounts(block: Block) -> None:
+    """Reject rows with a discount, where nothing but a price is given."""
+    for place, discount in enumerate(block.money("discount")):
+        if discount:
+            block.fault(place, "discount", _DISCOUNTED)
+
+
 def like(amount: int, value: int | None) -> int | None:
     """Give a part the sign of its amount."""
     return -abs(value) if value is not None and amount < 0 else value
@@ -234,6 +241,11 @@ def _no_state(header: str) -> Fault:
     )
 
 
+_DISCOUNTED = Fault(
+    "price-or-discount",
+    "The row has a discount, and does not say whether its price is before or after it.",
+    "Add what the buyer paid in all.",
+)
 KIND_UNCLEAR = Fault(
     "kind-unclear",
     "The row says that money went back, and its amount says that money came.",

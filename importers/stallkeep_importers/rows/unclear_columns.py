@@ -40,7 +40,8 @@ def refuse_unclear(sheet: Sheet, profile: Profile) -> None:
             if place in flags:
                 continue
             cells = [row[place] for row in sheet.table.sample]
-            told = _telling(cells, words, _USUAL[field])
+            usual = _USUAL[field] | ({"payout"} if "covers" in profile.fields else set())
+            told = _telling(cells, words, usual)
             if not told and not sheet.table.is_whole and _all_known(cells, words):
                 told = cells[:1]  # what is out of the usual may stand far below
             if told:

@@ -7,6 +7,7 @@ from tests.unit.importers.ledger import Messy
 
 from stallkeep_importers.card_reader_payments import CardReaderPayments
 from stallkeep_importers.card_reader_payouts import CardReaderPayouts
+from stallkeep_importers.cash_tally import CashTally
 from stallkeep_importers.contract import Importer
 from stallkeep_importers.expenses import Expenses
 from stallkeep_importers.resale_listings import ResaleListings
@@ -275,6 +276,53 @@ QF7-P22,1?
         """
 counted 2JP-C3X
 reject quantity-unreadable [Quantity]
+""",
+    ),
+    _trap(
+        "a payout taken back, told by its kind alone",
+        CardReaderPayouts,
+        """
+Payout ID,Payout date,Net,Type
+P1,2025-05-05,100.00,Payout
+P2,2025-05-06,100.00,Payout reversal
+P3,2025-05-07,-20.00,Payout reversal
+""",
+        """
+payout 100.00 2025-05-05 transfer #P1
+reject kind-unclear [Type]
+payout -20.00 2025-05-07 transfer #P3
+""",
+    ),
+    _trap(
+        "a tally with a discount beside a price",
+        CashTally,
+        """
+Date,Price,Discount
+2025-05-03,5.00,1.00
+2025-05-03,7.00,0
+""",
+        """
+reject price-or-discount [Discount]
+payment 7.00 2025-05-03 cash
+""",
+    ),
+    _trap(
+        "costs whose net and tax show that the tax is within, one row misspelt",
+        Expenses,
+        """
+Date,Category,Net,VAT,Amount
+2025-05-03,Parking,40.00,8.00,48.00
+2025-05-03,Food,10.00,2.00,12.00
+2025-05-03,Food,10.00,2.00,13.00
+2025-05-04,Food,15.00,3.00,18.00
+2025-05-04,Food,20.00,4.00,24.00
+""",
+        """
+parking 48.00 2025-05-03 tax=8.00
+food 12.00 2025-05-03 tax=2.00
+reject sums-disagree [Amount]
+food 18.00 2025-05-04 tax=3.00
+food 24.00 2025-05-04 tax=4.00
 """,
     ),
     _trap(
