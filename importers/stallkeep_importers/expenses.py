@@ -25,7 +25,7 @@ from stallkeep_importers.rows.sheets import Sheet
 from stallkeep_importers.rows.table_importer import TableImporter
 from stallkeep_importers.words import cell_words, plain_among
 
-_BASES = ("total", "amount", "debit", "price")
+_BASES = ("total", "amount", "cost", "debit", "price")
 
 
 class Expenses(TableImporter):
@@ -36,13 +36,14 @@ class Expenses(TableImporter):
     gives = frozenset({"expense"})
     profile = Profile(
         fields=names(
-            "date total amount debit credit price tax net currency category kind side external_id "
-            "note title supplier rate balance"
+            "date total amount cost debit credit price tax net currency category kind side "
+            "external_id note title supplier rate balance"
         ),
         needs=(("date",), _BASES),
         speaks_for={
             "category": 0.3,
             "supplier": 0.2,
+            "cost": 0.1,
             "tax": 0.05,
             "external_id": 0.02,
             "note": 0.03,

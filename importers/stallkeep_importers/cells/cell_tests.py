@@ -75,7 +75,9 @@ def is_code(cell: str) -> bool:
 def has_decimals(cell: str) -> bool:
     """Say whether a cell is an amount that shows it: by decimals, groups or a currency."""
     amount = written(cell)
-    return amount is not None and (bool(amount.money) or not amount.number.isdigit())
+    return amount is not None and (
+        not amount.number.isdigit() or bool(amount.money and not amount.money.isalpha())
+    )
 
 
 def share(test: Callable[[str], bool], cells: Sequence[str]) -> float:

@@ -25,10 +25,21 @@ from stallkeep_importers.tables.headings import Heading
 from stallkeep_importers.words import heading_words
 
 MONEY_FIELDS = frozenset(
-    {"amount", "cash", "total", "subtotal", "net", "price", "discount", "refunded", "balance"}
+    {
+        "amount",
+        "cost",
+        "cash",
+        "total",
+        "subtotal",
+        "net",
+        "price",
+        "discount",
+        "refunded",
+        "balance",
+    }
     | {"fee", "tip", "tax", "surcharge", "postage", "postage_cost", "debit", "credit"}
 )
-SIDED = frozenset({"amount", "cash", "total", "subtotal", "net", "price"})
+SIDED = frozenset({"amount", "cost", "cash", "total", "subtotal", "net", "price"})
 DATE_FIELDS = frozenset({"date", "payout_date", "listed_on", "ended_on"})
 OWN = 0.9
 ENOUGH = 0.75

@@ -12,7 +12,7 @@ from stallkeep_importers.contract import Choice, Options, QuestionError
 from stallkeep_importers.currencies import minor_units
 from stallkeep_importers.rows.columns import DATE_FIELDS, MONEY_FIELDS
 
-_BASES = frozenset({"amount", "cash", "total", "subtotal", "net", "price"})
+_BASES = frozenset({"amount", "cost", "cash", "total", "subtotal", "net", "price"})
 _LARGE = 100
 _FEWEST = 3
 
