@@ -44,6 +44,9 @@ _MOST_BYTES = 32 << 20
 _START = re.compile(rb"OFXHEADER|<\?OFX|<OFX>", re.IGNORECASE)
 _BOOKING = re.compile(rb"<STMTTRN>", re.IGNORECASE)
 _FEE_TYPES = frozenset({"FEE", "SRVCHG"})
+# kinds whose name gives the direction; amounts are signed in OFX (2.2, from memory)
+_OUT_TYPES = _FEE_TYPES | {"DEBIT", "DIRECTDEBIT", "CHECK"}
+_IN_TYPES = frozenset({"CREDIT", "DEP", "DIRECTDEP"})
 _NO_TIME = re.compile(r"[0-9]{8}(?:(?:00|12)0000(?:\.000)?)?(?:\[0?[:.\w]*\])?")
 _DROPPED = ("NAME", "PAYEE", "BANKACCTTO", "ACCTID")
 
@@ -147,6 +150,14 @@ def _booking(record: int, line: int, node: Element, currency: str, clock: LocalC
     kind = _text(node, "TRNTYPE").upper()
     day, moment = _when(_text(node, "DTPOSTED"), clock)
     minor = minor_of(amount, currency)
+    if (kind in _OUT_TYPES and minor > 0) or (kind in _IN_TYPES and minor < 0):
+        raise BankLineError(
+            Fault(
+                "sign-contradicts-kind",
+                f"The booking is a {kind} and its amount is {amount}: did money come or go?",
+                "Look it up at the bank and enter it by hand.",
+            )
+        )
     return BankLine(
         record=record,
         line=line,

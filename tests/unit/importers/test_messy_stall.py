@@ -272,6 +272,19 @@ reject date-unreadable
 """,
     ),
     Messy(
+        name="OFX whose signs contradict the kinds of its bookings",
+        importer=BankOfx,
+        data=OFX_HEAD
+        + "<STMTTRN><TRNTYPE>DEBIT<DTPOSTED>20250505<TRNAMT>98.25<FITID>A1</STMTTRN>\n"
+        "<STMTTRN><TRNTYPE>CREDIT<DTPOSTED>20250506<TRNAMT>-98.25<FITID>A2</STMTTRN>\n"
+        "<STMTTRN><TRNTYPE>XFER<DTPOSTED>20250507<TRNAMT>98.25<FITID>A3</STMTTRN>\n" + OFX_END,
+        says="""
+reject sign-contradicts-kind
+reject sign-contradicts-kind
+payout 98.25 2025-05-07 transfer #A3
+""",
+    ),
+    Messy(
         name="OFX cut off in the middle",
         importer=BankOfx,
         data=OFX_HEAD + "<STMTTRN><TRNTYPE>CREDIT<DTPOSTED>20250505<TRNAMT>98.25<FITID>A1",

@@ -326,6 +326,33 @@ food 24.00 2025-05-04 tax=4.00
 """,
     ),
     _trap(
+        "what a piece cost beside what it was sold for",
+        ResaleSales,
+        """
+Sold on,Title,Price,Cost
+2025-05-03,Jug,20.00,8.00
+2025-05-04,Cup,10.00,3.00
+""",
+        """
+sale 20.00 2025-05-03 online
+sale 10.00 2025-05-04 online
+""",
+    ),
+    _trap(
+        "the provider's cost beside a net amount",
+        CardReaderPayments,
+        """
+Datum;Kosten;Netto bedrag
+2025-05-03;0,21;11,79
+2025-05-04;0,42;23,58
+""",
+        """
+payment 12.00 2025-05-03 card fee=0.21
+payment 24.00 2025-05-04 card fee=0.42
+""",
+        languages=("nl",),
+    ),
+    _trap(
         "sums of days in place of payments",
         CardReaderPayments,
         """
