@@ -162,6 +162,10 @@ async def _year(database: Clone) -> None:
     by_hand = _statement(database, made, YEAR_BY_HAND, *days)
     year = _get(client, "/v1/years/2026", "stock_on=2026-12-31")
     await _compare("year of a shop with 100,000 sales", 10, year, by_hand)
+    result = _get(client, f"/v1/events/{made.event_id}/result")
+    by_hand = _statement(database, made, EVENT_BY_HAND, made.event_id)
+    await _check(result, by_hand)
+    await _compare("result of an event of 1,000 in that shop", 30, result, by_hand)
 
 
 def _get(client: LocalClient, path: str, query: str = "") -> Callable[[], Awaitable[Any]]:
