@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
+Bools = NDArray[np.bool_]
 
 STEPS = (1, 2, 5, 10, 20)  # in price steps: one unit of the currency for prices around 25
 PERCENTS = (5, 10, 15, 20, 25, 30, 40, 50)

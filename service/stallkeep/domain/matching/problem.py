@@ -13,7 +13,7 @@ import numpy as np
 
 from stallkeep.domain.matching.amounts import free_amount, price_step
 from stallkeep.domain.matching.habits import KINDS, Beliefs
-from stallkeep.domain.matching.modes import Floats, Ints
+from stallkeep.domain.matching.modes import Bools, Floats, Ints
 from stallkeep.domain.matching.piece_evidence import Units, line_odds, stubs_kept, written_odds
 from stallkeep.domain.matching.signatures import (
     LARGEST_BUNDLE,
@@ -90,6 +90,7 @@ class Problem:
         self.beliefs = beliefs
         self.units = Units(evidence)
         self.free = _free(self.units, taken)
+        self.first = _first_free(self.units.item, self.free)
         self.step = price_step([int(p) for p in self.units.price], evidence.unit_minor)
         self.prices, self.bucket = np.unique(self.units.price, return_inverse=True)
         counts = np.bincount(self.bucket[self.free], minlength=len(self.prices))
@@ -194,7 +195,7 @@ class Problem:
     def _amount_weights(
         self,
         line: LineProblem,
-        single: np.ndarray[tuple[int], np.dtype[np.bool_]],
+        single: Bools,
         likelihood: SetLikelihood | None,
     ) -> Floats:
         if likelihood is None:
@@ -242,10 +243,11 @@ class Problem:
             base[[self.units.pieces[i].item_id == item for i in self.units.item]] *= factor
         single, bundle = base, base
         if text is not None:
-            base = base * text.codes[self.units.item]
-            titles = text.titles[self.units.item]
-            in_bundle = text.in_bundle[self.units.item]
-            single, bundle, sizes = base * titles, base * in_bundle, text.sizes.copy()
+            codes = text.codes[self.units.item]
+            single = base * codes * text.titles[self.units.item]
+            # words speak of an item once, however many of it are in the set
+            bundle = base * np.where(self.first, codes * text.in_bundle[self.units.item], 1.0)
+            sizes = text.sizes.copy()
         for ruling in self.evidence.rulings:
             if ruling.transaction_id != line.transaction_id:
                 continue
@@ -324,7 +326,7 @@ def paid_for_pieces(line: MoneyLine) -> int:
     return max(line.amount_minor - away, 0)
 
 
-def _free(units: Units, taken: dict[str, int]) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
+def _free(units: Units, taken: dict[str, int]) -> Bools:
     """Which units are still to be explained; settled ones leave from the likeliest sold."""
     free = np.ones(len(units), dtype=bool)
     for item, count in taken.items():
@@ -332,6 +334,14 @@ def _free(units: Units, taken: dict[str, int]) -> np.ndarray[tuple[int], np.dtyp
         for u in sorted(mine, key=lambda u: (units.counted[u], -units.stub[u], u))[:count]:
             free[u] = False
     return free
+
+
+def _first_free(item: Ints, free: Bools) -> Bools:
+    """Per unit, whether it is the first of its item that is still free."""
+    places = np.nonzero(free)[0]
+    first = np.zeros(len(item), dtype=bool)
+    first[places[np.unique(item[places], return_index=True)[1]]] = True
+    return first
 
 
 def _localised(listed: Listed, prices: Ints) -> Listed:

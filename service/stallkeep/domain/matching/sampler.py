@@ -13,13 +13,13 @@ the scale reduction that reports convergence.
 from __future__ import annotations
 
 import itertools
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 
 import numpy as np
 
 from stallkeep.domain.matching.first_look import FirstLook
 from stallkeep.domain.matching.habits import KINDS, named_gains
-from stallkeep.domain.matching.modes import MODES, Floats, Ints
+from stallkeep.domain.matching.modes import MODES, Bools, Floats, Ints
 from stallkeep.domain.matching.piece_evidence import gone_given_no_line, sold_odds
 from stallkeep.domain.matching.problem import EXTRA, KIND_OF_EXTRA, LineProblem, Problem
 from stallkeep.domain.matching.signatures import LARGEST_BUNDLE, polynomials
@@ -65,9 +65,12 @@ class _Places:
         members: Listed signatures' prices as indices of the line's own prices; -1 for none.
         price: Index of the line's own prices, per unit.
         bounds: Where the units of each own price begin, and the end.
+        alike: Per item that words speak of and that has several units: their places, and the
+            odds of the words, which the first free unit carries in bundles.
     """
 
-    def __init__(self, line: LineProblem, bucket: Ints) -> None:
+    def __init__(self, line: LineProblem, problem: Problem) -> None:
+        bucket = problem.bucket
         listed = line.listed
         starts = np.searchsorted(listed.sizes, np.arange(1, LARGEST_BUNDLE + 2)).tolist()
         self.sizes = list(itertools.pairwise(starts))
@@ -76,6 +79,7 @@ class _Places:
         self.members = np.where(listed.members >= 0, own, -1)
         self.price = np.searchsorted(line.prices, bucket[line.units])
         self.bounds = np.append(line.starts, len(line.units))
+        self.alike = list(_alike(line, problem.units.item[line.units]))
 
 
 class Sampler:
@@ -124,7 +128,7 @@ class Sampler:
             for line, used in zip(self.lines, self.modes_used, strict=True)
         ]
         self.own_odds: dict[int, tuple[Floats, Floats]] = {}
-        self.places = [_Places(line, problem.bucket) for line in self.lines]
+        self.places = [_Places(line, problem) for line in self.lines]
         self.fixed = [likelihood(line) if likelihood else None for line in self.lines]
         self.coded = [self._coded_units(line) for line in self.lines]
         self.code_scale = 1.0
@@ -274,6 +278,8 @@ class Sampler:
         own_single, own_bundle = self._own_odds(i)
         single = free * own_single
         bundle = single if own_single is own_bundle else free * own_bundle
+        for places, odds in self.places[i].alike:
+            _speak_of_the_next(bundle, free, places, odds)
         table_one, table_many = self._tables(line, single, bundle, self.most_alike[i])
         ways = self._prior_by_size() * line.sizes[:, None]
         columns = line.listed.columns
@@ -542,6 +548,23 @@ def _most_alike(line: LineProblem) -> int:
     """How many pieces of one price the listed sets hold at most."""
     columns = line.listed.columns
     return int(((columns[columns > 0] - 1) % LARGEST_BUNDLE).max(initial=0)) + 1
+
+
+def _alike(line: LineProblem, item: Ints) -> Iterator[tuple[Ints, float]]:
+    if line.text is None:
+        return
+    odds = line.text.codes * line.text.in_bundle
+    for i in np.unique(item[odds[item] > 1.0]):
+        places = np.nonzero(item == i)[0]
+        if len(places) > 1:
+            yield places, float(odds[i])
+
+
+def _speak_of_the_next(bundle: Floats, free: Bools, places: Ints, odds: float) -> None:
+    """Where another line holds an item's first unit, let its next free one carry the words."""
+    chains = np.nonzero(~free[places[0]] & free[places[1:]].any(axis=0))[0]
+    nearest = places[1:][np.argmax(free[places[1:]][:, chains], axis=0)]
+    bundle[nearest, chains] *= odds
 
 
 def _ways_without(own: Floats, more: int) -> Floats:

@@ -12,10 +12,9 @@ import math
 from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 
 from stallkeep.domain.matching.amounts import MODE_INDEX, mode_matrix
-from stallkeep.domain.matching.modes import Floats, Ints
+from stallkeep.domain.matching.modes import Bools, Floats, Ints
 
 LARGEST_BUNDLE = 4
 MOST_SIGNATURES = 60_000  # per bundle size; beyond, the mass is counted but not listed
@@ -23,8 +22,6 @@ DEEPEST = 0.4  # amounts below this share of the tags' sum are not looked for am
 HIGHEST = 1.3
 KEPT_SHARE = 0.9995
 MOST_KEPT = 700
-
-Bools = NDArray[np.bool_]
 
 
 class Universe:
@@ -176,7 +173,7 @@ class Listed:
         self.modes = modes
         self.unlisted = unlisted
 
-    def only(self, rows: NDArray[np.bool_]) -> Listed:
+    def only(self, rows: Bools) -> Listed:
         """The same with some of the signatures."""
         return Listed(
             self.sizes[rows],
