@@ -19,7 +19,7 @@ _CROSSES = frozenset({"-", "–", "—", "✗", "✘", "☐", "×"})  # noqa: RU
 # words around the one that tells, in headings such as "is refunded", "date voided", "erstattet am"
 _AROUND = frozenset(
     {"is", "was", "at", "on", "date", "of", "time", "am", "datum", "le", "el", "il", "op", "em"}
-    | {"den", "dato", "fecha", "data", "dnia", "dne"}
+    | {"den", "dato", "fecha", "data", "dnia"}
 )
 
 

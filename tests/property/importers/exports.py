@@ -18,7 +18,7 @@ from zoneinfo import ZoneInfo
 
 from babel import Locale
 from babel.dates import format_date, format_time
-from tests.unit.importers.test_languages import PAYMENTS
+from tests.unit.importers.test_languages import PAYMENTS, SALES
 
 from stallkeep_importers.currencies import minor_units
 from stallkeep_importers.words import languages
@@ -57,6 +57,7 @@ class Row(NamedTuple):
     fee: int
     note: str
     is_paid: bool
+    postage: int = 0
 
 
 class Export(NamedTuple):
@@ -71,13 +72,26 @@ class Export(NamedTuple):
 
 
 def draw_export(dice: Random) -> Export:
-    """Write a random table in random styles."""
+    """Write random payments of a card reader in random styles."""
+    style = _draw_style(dice)
+    rows = [_row(dice, style) for _ in range(dice.randint(1, 15))]
+    return _export(rows, style, _text(rows, style, dice), dice)
+
+
+def draw_sales(dice: Random) -> Export:
+    """Write random sales of a channel in random styles; postage comes on top of the price."""
+    style = _draw_style(dice)
+    if style["shape"] == "totals below":
+        style["shape"] = "plain"
+    rows = [_sale(dice, style) for _ in range(dice.randint(1, 15))]
+    return _export(rows, style, _sales_text(rows, style, dice), dice)
+
+
+def _draw_style(dice: Random) -> dict[str, str]:
     code = dice.choice(sorted(PAYMENTS))
-    currency = dice.choice(sorted(CURRENCIES))
-    pages = languages()[code].code_pages
-    style = {
+    return {
         "language": code,
-        "currency": currency,
+        "currency": dice.choice(sorted(CURRENCIES)),
         "zone": dice.choice(ZONES),
         "delimiter": dice.choice(",;\t|"),
         "codec": dice.choice(CODECS),
@@ -91,8 +105,13 @@ def draw_export(dice: Random) -> Export:
         "shape": dice.choice(SHAPES),
         "end": dice.choice(["\n", "\r\n", "\r"]),
     }
-    rows = [_row(dice, style) for _ in range(dice.randint(1, 15))]
-    text, dates, amounts = _text(rows, style, dice)
+
+
+def _export(
+    rows: list[Row], style: dict[str, str], written: tuple[str, list[str], list[str]], dice: Random
+) -> Export:
+    text, dates, amounts = written
+    pages = languages()[style["language"]].code_pages
     codec = dice.choice(pages) if style["codec"] == "code page" else style["codec"]
     try:
         data = text.encode(codec)
@@ -100,9 +119,9 @@ def draw_export(dice: Random) -> Export:
         style["codec"] = "utf-8"
         data = text.encode()
     options: dict[str, object] = {
-        "currency": currency,
+        "currency": style["currency"],
         "time_zone": style["zone"],
-        "languages": (code, "en"),
+        "languages": (style["language"], "en"),
     }
     return Export(data, rows, options, style, dates, amounts)
 
@@ -129,6 +148,13 @@ def _row(dice: Random, style: dict[str, str]) -> Row:
         note.replace("\n", " ") if style["end"] == "\r" else note,
         dice.random() < 0.9,
     )
+
+
+def _sale(dice: Random, style: dict[str, str]) -> Row:
+    row = _row(dice, style)
+    postage = dice.choice((0, 0, 350, 495)) if minor_units()[style["currency"]] else 0
+    title = row.note or "hat"
+    return row._replace(minor=abs(row.minor) + postage, note=title, is_paid=True, postage=postage)
 
 
 def written_money(minor: int, style: dict[str, str], *, plain: bool = False) -> str:
@@ -214,4 +240,36 @@ def _text(
         word = languages()[style["language"]].totals["words"][0]
         cells = [written_money(each, style) for each in totals]
         writer.writerow([word, *([""] if own_time else []), *cells, "", ""])
+    return out.getvalue(), dates, amounts
+
+
+def _sales_text(
+    rows: Sequence[Row], style: dict[str, str], dice: Random
+) -> tuple[str, list[str], list[str]]:
+    header = list(SALES[style["language"]])
+    time = languages()[style["language"]].columns["time"][0]
+    own_time = style["time"] == "own column"
+    header[1:1] = [time] if own_time else []
+    out = io.StringIO(newline="")
+    if style["shape"] == "lines above":
+        out.write(f"Report{style['end']}2025{style['end']}")
+    writer = csv.writer(
+        out,
+        delimiter=style["delimiter"],
+        quoting=dice.choice(QUOTINGS),  # type: ignore[arg-type]
+        lineterminator=style["end"],
+    )
+    writer.writerow(header)
+    dates, amounts = [], []
+    for number, row in enumerate(rows):
+        day, hour = _when(row, style)
+        money = [written_money(each, style) for each in (row.minor - row.postage, row.postage)]
+        money.append(written_money(row.fee, style, plain=True))
+        dates.append(day)
+        amounts += money
+        writer.writerow([day, *([hour] if own_time else []), row.note, *money])
+        if style["shape"] == "blank lines" and number % 3 == 0:
+            out.write(style["end"])
+        if style["shape"] == "heading again" and number % 6 == 5:
+            writer.writerow(header)
     return out.getvalue(), dates, amounts

@@ -1,4 +1,4 @@
-"""Read a drawn export and judge what came of it; count how often each style was asked about.
+"""Read drawn exports and judge what came of them; count how often each style was asked about.
 
 python -m tests.property.importers.judging [FILES] [SEED]
 """
@@ -12,13 +12,15 @@ import io
 import re
 import sys
 from collections import Counter
+from collections.abc import Callable
 from random import Random
 
 import msgspec
-from tests.property.importers.exports import Export, draw_export
+from tests.property.importers.exports import Export, draw_export, draw_sales
 
 from stallkeep_importers.card_reader_payments import CardReaderPayments
 from stallkeep_importers.contract import (
+    Importer,
     ImportStop,
     Layout,
     Notice,
@@ -29,6 +31,7 @@ from stallkeep_importers.contract import (
     Skip,
     Transaction,
 )
+from stallkeep_importers.resale_sales import ResaleSales
 
 _SHORT = ("%d/%m/%y", "%m/%d/%y", "%y/%m/%d")
 _LONG = ("%d/%m/%Y", "%m/%d/%Y")
@@ -50,11 +53,11 @@ class Judged(msgspec.Struct):
     is_needless: bool = False
 
 
-def judge(export: Export) -> Judged:
-    """Read an export and compare it with the truth."""
+def judge(export: Export, importer: Importer | None = None) -> Judged:
+    """Read an export, of a card reader unless said otherwise, and compare it with the truth."""
     try:
         found = list(
-            CardReaderPayments().read(
+            (importer or CardReaderPayments()).read(
                 io.BytesIO(export.data), msgspec.convert(export.options, Options)
             )
         )
@@ -79,8 +82,12 @@ def _compared(export: Export, outcomes: list[Outcome]) -> Judged:
         elif isinstance(got, Skip):
             wrong += [f"{row} was skipped: {got.code}"] * row.is_paid
         elif isinstance(got, Transaction):
-            truth = (row.at.date(), row.minor, row.fee, row.note or None)
-            taken = (got.occurred_on, got.amount_minor, got.fee_minor, got.note or None)
+            is_sale = got.kind == "sale"
+            truth = (row.at.date(), row.minor, row.fee, row.note or None, row.postage)
+            taken = (
+                *(got.occurred_on, got.amount_minor, got.fee_minor),
+                *((got.title if is_sale else got.note) or None, got.postage_minor or 0),
+            )
             late = got.occurred_at is not None and abs(got.occurred_at - row.at) >= _MINUTE
             if taken != truth or late or not row.is_paid:
                 wrong.append(f"{row} became {got}")
@@ -128,6 +135,12 @@ def _reads(text: str, order: str) -> bool:
     return True
 
 
+KINDS: tuple[tuple[Callable[[Random], Export], Importer], ...] = (
+    (draw_export, CardReaderPayments()),
+    (draw_sales, ResaleSales()),
+)
+
+
 def main() -> None:
     """Draw files, judge them, print shares."""
     count = int(sys.argv[1]) if len(sys.argv) > 1 else 2000
@@ -137,8 +150,9 @@ def main() -> None:
     styles: dict[str, Counter[str]] = {}
     wrong = needless = rows = 0
     for _ in range(count):
-        export = draw_export(dice)
-        judged = judge(export)
+        draw, importer = dice.choice(KINDS)
+        export = draw(dice)
+        judged = judge(export, importer)
         ends[judged.end] += 1
         rejects.update(judged.rejects)
         rows += len(export.rows)

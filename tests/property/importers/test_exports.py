@@ -8,9 +8,11 @@ from random import Random
 from hypothesis import event, given, settings
 from hypothesis import strategies as st
 from tests.property.importers import exports
-from tests.property.importers.exports import draw_export
+from tests.property.importers.exports import draw_export, draw_sales
 from tests.property.importers.judging import judge
 from tests.unit.importers.test_languages import PAYMENTS
+
+from stallkeep_importers.resale_sales import ResaleSales
 
 OFFERED: Mapping[str, Iterable[str]] = {
     "language": PAYMENTS,
@@ -35,6 +37,17 @@ OFFERED: Mapping[str, Iterable[str]] = {
 def test_an_export_of_any_language_is_read_back_equal_or_asked_about(dice: Random) -> None:
     export = draw_export(dice)
     judged = judge(export)
+    event(judged.end)
+    assert judged.wrong == [], export.style
+    assert judged.rejects == [], export.style
+    assert not judged.is_needless, export.style
+
+
+@settings(max_examples=400, deadline=None)
+@given(st.integers(0, 2**63).map(Random))
+def test_sales_of_any_language_are_read_back_equal_or_asked_about(dice: Random) -> None:
+    export = draw_sales(dice)
+    judged = judge(export, ResaleSales())
     event(judged.end)
     assert judged.wrong == [], export.style
     assert judged.rejects == [], export.style

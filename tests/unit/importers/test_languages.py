@@ -7,8 +7,10 @@ from __future__ import annotations
 from collections import defaultdict
 
 import pytest
-from tests.unit.importers.reading import read, table
+from tests.unit.importers.reading import asked, read, table
 
+from stallkeep_importers.contract import Expense
+from stallkeep_importers.expenses import Expenses
 from stallkeep_importers.resale_sales import ResaleSales
 from stallkeep_importers.words import Language, languages, plain
 
@@ -122,3 +124,33 @@ def test_headings_are_compared_in_plain_form(heading: str, expected: str) -> Non
 def test_headings_of_programs_are_parted_where_they_are_not_known_whole(heading: str) -> None:
     found = read(table([("2025-05-03", "1.00")], (heading, "grossAmount")))
     assert found.amounts == [100]
+
+
+@pytest.mark.parametrize("code", sorted(PAYMENTS))
+def test_yes_under_refunded_is_read_in_every_language(code: str) -> None:
+    language = languages()[code]
+    yes, no = language.answers["yes"][0], language.answers["no"][0]
+    header = (*PAYMENTS[code][:2], language.states["refunded"][0])
+    rows = [("2025-05-03", "12.50", yes), ("2025-05-03", "9.00", no), ("2025-05-03", "7.00", "")]
+    found = read(table(rows, header), languages=(code,))
+    assert [each.amount_minor for each in found.transactions] == [900, 700]
+    assert found.codes == ["header", "flag-unclear"]
+
+
+@pytest.mark.parametrize("code", sorted(PAYMENTS))
+def test_a_balance_in_the_note_is_no_payment_in_any_language(code: str) -> None:
+    date, amount, *_, note, _, _ = PAYMENTS[code]
+    label = languages()[code].totals["balances"][0]
+    rows = [("2025-05-01", "50.00", label), ("2025-05-03", "9.00", "x")]
+    found = read(table(rows, (date, amount, note)), languages=(code,))
+    assert found.codes == ["header", "totals-unclear"]
+    assert found.amounts == [900]
+
+
+@pytest.mark.parametrize("code", sorted(PAYMENTS))
+def test_what_was_spent_is_the_amount_of_costs_only(code: str) -> None:
+    header = (PAYMENTS[code][0], languages()[code].columns["cost"][0])
+    data = table([("2025-05-03", "9.00")], header)
+    costs = read(data, Expenses(), languages=(code,)).taken
+    assert [each.amount_minor for each in costs if isinstance(each, Expense)] == [900]
+    assert asked(data, languages=(code,)).parameter == "columns"
