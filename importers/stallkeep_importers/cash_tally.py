@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import cast
 
+from stallkeep_importers.cells.cell_tests import side_of
 from stallkeep_importers.cells.faults import Fault
 from stallkeep_importers.contract import CashCount, CashCountKind, Method, Outcome, TransactionKind
 from stallkeep_importers.rows.amounts import part_too_large
@@ -98,6 +99,8 @@ def _outcomes(block: Block, base: str) -> list[Outcome]:
         )
     )
     notes = block.notes("note")
+    refunds = said_refunds(block, "kind", "note", "title")
+    sides = block.cells("side")
     for place, word in enumerate(_box_words(block)):
         if word:
             found[place] = CashCount(
@@ -109,6 +112,8 @@ def _outcomes(block: Block, base: str) -> list[Outcome]:
                 counted_on=days[place],
                 note=notes[place],
             )
+        elif side_of(sides[place]) == "out" and place not in refunds:
+            block.fault(place, "side", _TAKEN_OUT)
     return found
 
 
@@ -135,6 +140,13 @@ def _box_words(block: Block) -> list[CashCountKind | None]:
         if cell.strip() and not found[place] and sale not in ("payment", "refund"):
             block.fault(place, "kind", _unknown(cell))
     return found
+
+
+_TAKEN_OUT = Fault(
+    "kind-unclear",
+    "The row takes money out of the box, and does not say whether a customer got it back.",
+    "Write refund or paid out beside it.",
+)
 
 
 def _unknown(cell: str) -> Fault:

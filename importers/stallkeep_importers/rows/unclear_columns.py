@@ -146,7 +146,8 @@ def _parts_in(sheet: Sheet, column: MappedColumn) -> set[str]:
     if not cell_words("qualifiers").keys().isdisjoint(tokens):
         return set()
     found = {sense.field for token in tokens for sense in words.get(token, ())}
-    return (found | {column.why.removeprefix(PERHAPS)}) & _PARTS
+    parts = (found | {column.why.removeprefix(PERHAPS)}) & _PARTS
+    return parts if len(parts) == 1 else set()  # "shipping tax" is neither
 
 
 def _tables(profile: Profile) -> dict[str, Mapping[str, str]]:

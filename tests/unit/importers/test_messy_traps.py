@@ -294,6 +294,23 @@ payout -20.00 2025-05-07 transfer #P3
 """,
     ),
     _trap(
+        "a tally of ins and outs",
+        CashTally,
+        """
+Date,Direction,Cash,Note
+2025-05-03,In,5.00,jug
+2025-05-03,Out,15.00,
+2025-05-03,Out,4.00,refund
+2025-05-03,Out,10.00,paid out
+""",
+        """
+payment 5.00 2025-05-03 cash
+reject kind-unclear [Direction]
+refund -4.00 2025-05-03 cash
+paid_out 10.00 on=2025-05-03
+""",
+    ),
+    _trap(
         "a tally with a discount beside a price",
         CashTally,
         """
