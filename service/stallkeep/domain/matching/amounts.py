@@ -140,23 +140,3 @@ def _meant_by(amount: int) -> tuple[Ints, Floats]:
     whole = sorted(int(m) for m in meant if m and m[0] != "0")
     known = [m for m in whole if 0 < amount < FURTHEST_SLIP * m]
     return np.array(known, dtype=np.int64), np.array([1.0 / (12 * len(str(m))) for m in known])
-
-
-def free_amount(amount: int, typical: int, step: int) -> float:
-    """Probability of an amount about which nothing is known but the shop's usual prices.
-
-    Log-normal around the usual price (a factor e either way is one deviation) with a tenth spread
-    log-uniformly, over round figures before whole steps before odd cents.
-    """
-    if amount <= 0:
-        return 0.0
-    if amount % (5 * step) == 0:
-        width, share = 5 * step, 0.5
-    elif amount % step == 0:
-        width, share = step, 0.4
-    else:
-        width, share = max(step // 100, 1), 0.1
-    away = math.log(amount / typical)
-    density = 0.9 * math.exp(-0.5 * away * away) / math.sqrt(2 * math.pi)
-    density += 0.1 / (math.log(400.0) * max(1.0, abs(away) / math.log(20.0)))
-    return min(1.0, share * width / amount * density)

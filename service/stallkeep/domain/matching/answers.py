@@ -91,6 +91,8 @@ def _group(problem: Problem, posterior: LinePosterior, threshold: float) -> Grou
     units = line.units[there & (line.single > IN_GROUP)]
     items = sorted({problem.units.pieces[problem.units.item[u]].item_id for u in units})
     prices = tuple(int(problem.prices[b]) for b in members)
+    if 0 in prices:
+        return None
     return Group(
         item_ids=tuple(items),
         tag_prices_minor=prices,

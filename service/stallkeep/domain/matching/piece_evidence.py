@@ -31,7 +31,7 @@ class Units:
     Attributes:
         pieces: The rail, sorted; *item* points into it.
         item: Per unit, index of its piece.
-        price: Per unit, tag price, minor units.
+        price: Per unit, tag price, minor units; 0 where there is none.
         counted: Per unit 1 counted home, 0 missing at the count, -1 no count.
         stub: Per unit, 1 when a stub of it was kept.
         elsewhere: Per unit, probability that it was sold on another channel.
@@ -40,9 +40,8 @@ class Units:
     """
 
     def __init__(self, evidence: Evidence) -> None:
-        priced = [p for p in evidence.pieces if p.price_minor is not None and p.price_minor > 0]
         self.pieces: Sequence[RailPiece] = sorted(
-            priced, key=lambda p: (p.price_minor or 0, p.item_id)
+            evidence.pieces, key=lambda p: (tag_price(p), p.item_id)
         )
         stubs = Counter(normalise(stub.code) for stub in evidence.stubs)
         days = set(evidence.days) or {line.occurred_on for line in evidence.lines}
@@ -55,7 +54,7 @@ class Units:
                 item.append(i)
                 rows.append(_unit(piece, nth, stubs, seen))
         self.item = np.array(item, dtype=np.int64)
-        self.price = np.array([self.pieces[i].price_minor or 0 for i in item], dtype=np.int64)
+        self.price = np.array([tag_price(self.pieces[i]) for i in item], dtype=np.int64)
         self.counted = np.array([row[0] for row in rows], dtype=np.int64)
         self.stub = np.array([row[1] for row in rows], dtype=np.int64)
         self.elsewhere = np.array([row[2] for row in rows], dtype=np.float64)
@@ -75,6 +74,11 @@ class Units:
             out = [_was_out(piece, line) for piece in self.pieces]
             self.time_odds[key] = np.where(np.array(out, dtype=bool), 1.0, PUT_OUT_LATE)
         return self.time_odds[key]
+
+
+def tag_price(piece: RailPiece) -> int:
+    """The price on its tag, minor units; 0 where there is none."""
+    return max(piece.price_minor or 0, 0)
 
 
 def _unit(

@@ -11,10 +11,17 @@ from collections.abc import Callable
 import msgspec
 import numpy as np
 
-from stallkeep.domain.matching.amounts import free_amount, price_step
+from stallkeep.domain.matching.amounts import price_step
+from stallkeep.domain.matching.any_amount import AnyAmount
 from stallkeep.domain.matching.habits import KINDS, Beliefs
 from stallkeep.domain.matching.modes import Bools, Floats, Ints
-from stallkeep.domain.matching.piece_evidence import Units, line_odds, stubs_kept, written_odds
+from stallkeep.domain.matching.piece_evidence import (
+    Units,
+    line_odds,
+    stubs_kept,
+    tag_price,
+    written_odds,
+)
 from stallkeep.domain.matching.signatures import (
     LARGEST_BUNDLE,
     Listed,
@@ -24,6 +31,7 @@ from stallkeep.domain.matching.signatures import (
 )
 from stallkeep.domain.matching.text_evidence import TextOdds, Vocabulary, text_odds
 from stallkeep.domain.matching.types import Evidence, MoneyLine
+from stallkeep.domain.matching.unpriced import unpriced_modes, with_unpriced
 from stallkeep.domain.tag_codes import normalise
 
 DOUBLE_WITHIN = dt.timedelta(minutes=6)
@@ -91,18 +99,20 @@ class Problem:
         self.units = Units(evidence)
         self.free = _free(self.units, taken)
         self.first = _first_free(self.units.item, self.free)
-        self.step = price_step([int(p) for p in self.units.price], evidence.unit_minor)
+        priced = self.units.price[self.units.price > 0]
+        self.step = price_step([int(p) for p in priced], evidence.unit_minor)
         self.prices, self.bucket = np.unique(self.units.price, return_inverse=True)
         counts = np.bincount(self.bucket[self.free], minlength=len(self.prices))
-        self.universe = Universe(self.prices, counts)
+        self.universe = Universe(self.prices, np.where(self.prices > 0, counts, 0))
         self.vocabulary = Vocabulary(self.units.pieces)
         self.vocabulary.listen(evidence.lines)
-        self.typical = int(np.median(self.units.price)) if len(self.units) else 25 * self.step
+        self.typical = int(np.median(priced)) if len(priced) else 25 * self.step
         self.shares = (
             beliefs.kind / beliefs.kind.sum(),
             beliefs.one / beliefs.one.sum(),
             beliefs.many / beliefs.many.sum(),
         )
+        self.any_amount = AnyAmount([int(p) for p in priced], self.typical, self.step)
         self.stub_days = self._stub_days()
         self.stubs_kept = stubs_kept(evidence)
         self.unstubbed = np.array(
@@ -110,9 +120,10 @@ class Problem:
         )
         self.boosts = boosts
         self.place = {piece.item_id: i for i, piece in enumerate(self.units.pieces)}
-        self.price_of = {p.item_id: p.price_minor or 0 for p in self.units.pieces}
+        self.price_of = {p.item_id: tag_price(p) for p in self.units.pieces}
         self.piece_odds: dict[int, float] = {}
         self.cache: dict[bytes, Listed] = {}
+        self.unpriced: dict[int, tuple[Ints, Floats]] = {}
         self.lines = [self._line(line) for line in sorted(lines, key=line_order)]
         self._find_twins()
 
@@ -220,6 +231,8 @@ class Problem:
         text = text_odds(line, self.vocabulary, self.beliefs)
         single, bundle, sizes = self._odds(line, paid, text)
         listed = self._listed(paid, single, bundle, self._named(text))
+        if len(self.prices) and not self.prices[0]:
+            listed = self._with_unpriced(listed, paid)
         used = np.unique(listed.members[listed.members >= 0])
         keep = np.isin(self.bucket, used) & self.free & ((single > 0) | (bundle > 0))
         units = np.nonzero(keep)[0]
@@ -230,6 +243,12 @@ class Problem:
             line, paid, units, starts, prices, single[units], bundle[units], local, extra, sizes,
             text=text,
         )  # fmt: skip
+
+    def _with_unpriced(self, listed: Listed, paid: int) -> Listed:
+        if paid not in self.unpriced:
+            weights = self.by_price(self.free.astype(np.float64))
+            self.unpriced[paid] = unpriced_modes(self.prices, weights, paid, self.step)
+        return with_unpriced(listed, *self.unpriced[paid])
 
     def _odds(
         self, line: MoneyLine, paid: int, text: TextOdds | None
@@ -293,7 +312,7 @@ class Problem:
 
     def _extra(self, paid: int, listed: Listed, text: TextOdds | None) -> Floats:
         none = text.none if text else 1.0
-        untagged = free_amount(paid, self.typical, self.step) / none
+        untagged = self.any_amount.likelihood(paid) / none
         return np.array([untagged, 0.0, *listed.unlisted[2:]])
 
     def _find_twins(self) -> None:

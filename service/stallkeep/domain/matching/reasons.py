@@ -7,11 +7,10 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from stallkeep.domain.matching.amounts import free_amount
 from stallkeep.domain.matching.habits import KINDS
 from stallkeep.domain.matching.modes import MODES
 from stallkeep.domain.matching.posterior import LinePosterior, Option
-from stallkeep.domain.matching.problem import DOUBLE_SPEEDUP, Problem
+from stallkeep.domain.matching.problem import DOUBLE_SPEEDUP, LineProblem, Problem
 from stallkeep.domain.matching.types import Group, Weight
 
 LEAST = 1e-9
@@ -66,7 +65,7 @@ def _price_bits(problem: Problem, posterior: LinePosterior, option: Option) -> f
     if option.explanation == "double_charge":
         return 0.0
     if option.signature < 0:
-        return math.log2(max(free_amount(line.paid, problem.typical, problem.step), LEAST))
+        return math.log2(max(problem.any_amount.likelihood(line.paid), LEAST))
     mix = problem.shares[1] if len(option.item_ids) == 1 else problem.shares[2]
     return math.log2(max(float(line.listed.modes[option.signature] @ mix), LEAST))
 
@@ -75,22 +74,28 @@ def _price_sentence(problem: Problem, posterior: LinePosterior, option: Option) 
     line = posterior.problem
     if option.signature < 0:
         return "a piece without a tag could have had this price"
-    mix = problem.shares[1] if len(option.item_ids) == 1 else problem.shares[2]
     members = line.listed.members[option.signature]
-    total = int(problem.prices[members[members >= 0]].sum())
+    tags = problem.prices[members[members >= 0]]
+    if not tags.all():
+        return "no price is known for it, so the amount says little"
+    return _paid_sentence(problem, line, option, int(tags.sum()))
+
+
+def _paid_sentence(problem: Problem, line: LineProblem, option: Option, total: int) -> str:
+    mix = problem.shares[1] if len(option.item_ids) == 1 else problem.shares[2]
     mode = MODES[int(np.argmax(line.listed.modes[option.signature] * mix))]
     share = float(mix[MODES.index("exact")])
-    tags = "the tag" if len(option.item_ids) == 1 else "the tags together"
+    on = "the tag" if len(option.item_ids) == 1 else "the tags together"
     if mode == "exact":
-        return f"paid exactly {tags}, as in about {share:.0%} of your sales of that kind"
+        return f"paid exactly {on}, as in about {share:.0%} of your sales of that kind"
     gap = problem.money(abs(total - line.paid))
     if mode == "mis_keyed":
-        return f"one slip of the finger away from {problem.money(total)} on {tags}"
+        return f"one slip of the finger away from {problem.money(total)} on {on}"
     if line.paid > total:
-        return f"paid {gap} more than {tags}: a tip, or no change wanted"
+        return f"paid {gap} more than {on}: a tip, or no change wanted"
     if mode.startswith("percent_"):
-        return f"paid {mode.removeprefix('percent_')} % under {tags}"
-    return f"paid {gap} under {tags}, to a round figure"
+        return f"paid {mode.removeprefix('percent_')} % under {on}"
+    return f"paid {gap} under {on}, to a round figure"
 
 
 def _size_bits(problem: Problem, posterior: LinePosterior, option: Option) -> float:

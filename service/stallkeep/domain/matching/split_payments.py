@@ -18,7 +18,7 @@ from collections.abc import Iterator, Sequence
 import msgspec
 import numpy as np
 
-from stallkeep.domain.matching.amounts import free_amount, mode_matrix
+from stallkeep.domain.matching.amounts import mode_matrix
 from stallkeep.domain.matching.notes import known_codes_in
 from stallkeep.domain.matching.problem import Problem, paid_for_pieces
 from stallkeep.domain.matching.types import Finding, MoneyLine
@@ -78,10 +78,12 @@ class _Prices:
 
     def __init__(self, problem: Problem) -> None:
         self.problem = problem
-        self.known = {normalise(p.tag_code): p for p in problem.units.pieces if p.tag_code}
+        self.known = {
+            normalise(p.tag_code): p for p in problem.units.pieces if p.tag_code and p.price_minor
+        }
         self.codes = {code: code for code in self.known}
         self.named: dict[str, tuple[str, ...]] = {}
-        tags = problem.units.price
+        tags = problem.units.price[problem.units.price > 0]
         self.singles = np.unique(tags, return_counts=True)
         values, counts = self.singles
         sums = values[:, None] + values[None, :]
@@ -118,7 +120,7 @@ class _Prices:
         kind, one, many = self.problem.shares
         step = self.problem.step
         whole = float(kind[:5].sum())
-        out = float(kind[4]) / whole * free_amount(amount, self.problem.typical, step)
+        out = float(kind[4]) / whole * self.problem.any_amount.likelihood(amount)
         for (totals, weights), mixed, share in (
             (self.singles, one, float(kind[0]) / whole),
             (self.pairs, many, float(kind[1:4].sum()) / whole),

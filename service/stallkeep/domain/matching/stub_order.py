@@ -19,7 +19,7 @@ import numpy as np
 from stallkeep.domain.matching.amounts import mode_matrix
 from stallkeep.domain.matching.habits import KINDS
 from stallkeep.domain.matching.modes import MODES, Floats, Ints
-from stallkeep.domain.matching.piece_evidence import AGREES, DIFFERS, TOTAL
+from stallkeep.domain.matching.piece_evidence import AGREES, DIFFERS, TOTAL, tag_price
 from stallkeep.domain.matching.problem import EXTRA, LineProblem, Problem, SetLikelihood
 from stallkeep.domain.matching.signatures import LARGEST_BUNDLE
 from stallkeep.domain.matching.types import Stub
@@ -143,6 +143,7 @@ class Chain:
         self.number = len(stubs)
         self.without = problem.free.copy()
         self.without[self.unit] = False
+        self.without[problem.units.price == 0] = False
         self.priced = any(price is not None for price in self.written)
         self.shapes = {
             size: _Shapes(list(shapes), self.price)
@@ -399,7 +400,7 @@ def days_in_order(problem: Problem) -> dict[dt.date, tuple[list[int], list[Stub]
 
 
 def in_order(problem: Problem, day: dt.date) -> list[Stub]:
-    """The day's stubs of known pieces, each code once, by position; empty without positions."""
+    """The day's stubs of known, priced pieces, each code once; empty without positions."""
     seen: set[str] = set()
     out = []
     stubs = [s for s in problem.evidence.stubs if s.day == day]
@@ -407,7 +408,10 @@ def in_order(problem: Problem, day: dt.date) -> list[Stub]:
         return []
     for stub in sorted(stubs, key=lambda s: (s.position or 0, s.code)):
         code = normalise(stub.code)
-        if code in problem.vocabulary.codes and code not in seen:
+        place = problem.vocabulary.codes.get(code)
+        if place is None or not tag_price(problem.units.pieces[place]):
+            continue
+        if code not in seen:
             seen.add(code)
             out.append(stub)
     return out
