@@ -10,8 +10,10 @@ from stallkeep_importers.rows.sheets import Sheet
 from stallkeep_importers.rows.strange_rows import is_remark
 from stallkeep_importers.tables.dialects import looks_typed
 from stallkeep_importers.tables.records import RecordBatch
+from stallkeep_importers.words import cell_words, plain
 
 _FEWEST = 2
+_SHORTEST_WORD = 4
 _DECIMALS = re.compile(r"[.,]([0-9]+)\D*$")
 
 
@@ -65,8 +67,18 @@ def _is_shorter(cell: str, others: Sequence[str]) -> bool:
     if all(map(looks_typed, filled)) and len(decimals) == 1 and decimals != {0}:
         match = _DECIMALS.search(cell)
         return (len(match[1]) if match else 0) < decimals.pop()
+    if _is_word(cell):
+        return False
     lengths = {len(other) for other in filled}
     return len(lengths) == 1 and len(cell) < lengths.pop()
+
+
+def _is_word(cell: str) -> bool:
+    """Say whether a cell is a whole word that rows say, such as "refund"."""
+    text = plain(cell)
+    return len(text) >= _SHORTEST_WORD and any(
+        text in cell_words(table) for table in ("kinds", "states", "methods")
+    )
 
 
 def _cut(line: int, why: str) -> RefusalError:

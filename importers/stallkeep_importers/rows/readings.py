@@ -241,7 +241,13 @@ class Reading:
         return as_reject
 
     def _may_be_data(self, row: Sequence[str]) -> bool:
-        """Say whether a short row may be data broken off: text and an amount, as rows begin."""
+        """Say whether a row that looks like a remark may be data all the same.
+
+        It has a day in its place, or text and an amount as the table's rows begin.
+        """
+        day = self._sheet.places.get(self._sheet.day_field or "")
+        if day is not None and len(row) == self._table.width and is_date(row[day]):
+            return True
         filled = [cell for cell in row if cell.strip()]
         is_pair = len(filled) == 2 and looks_typed(filled[1])  # noqa: PLR2004 - a pair
         if not is_pair or self._table.width == 2:  # noqa: PLR2004
