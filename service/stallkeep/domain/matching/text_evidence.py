@@ -28,6 +28,9 @@ COUNTED = re.compile(
 )
 
 
+MORE = re.compile(r"\+\s?([1-3])\b")
+
+
 class Vocabulary:
     """Words of the rail's titles and categories, and which pieces use them."""
 
@@ -111,7 +114,7 @@ def text_odds(line: MoneyLine, vocabulary: Vocabulary, beliefs: Beliefs) -> Text
         return None
     codes, named, exact = _code_odds(text, vocabulary, beliefs)
     titles, none = _title_odds(words(text), vocabulary)
-    sizes = _size_odds(text) * _size_odds_of_codes(named)
+    sizes = _size_odds(text) * _size_odds_of_codes(named, text)
     if titles.max(initial=1.0) > 1.0:
         sizes = sizes / np.array([1, 1, 2, 3, 4])
     return TextOdds(codes, titles, none, sizes=sizes, exact=exact)
@@ -176,10 +179,14 @@ def _size_odds(text: str) -> Floats:
     return odds
 
 
-def _size_odds_of_codes(named: int) -> Floats:
-    """Who writes codes mostly writes all of them: sizes beyond their number are less likely."""
+def _size_odds_of_codes(named: int, text: str) -> Floats:
+    """Who writes codes mostly writes all of them, or how many more there are ("7KQ4T2 +1")."""
     odds = np.ones(LARGEST_BUNDLE + 1)
-    if named:
+    more = MORE.search(text)
+    if named and more and named + int(more[1]) <= LARGEST_BUNDLE:
+        odds[:] = 0.1
+        odds[named + int(more[1])] = 4.0
+    elif named:
         odds[named + 1 :] = SOME_CODES_ONLY
     return odds
 

@@ -1,0 +1,161 @@
+"""What must not be claimed: cases in which an amount or a code alone would mislead."""
+
+from __future__ import annotations
+
+import datetime as dt
+import random
+
+import pytest
+from tests.unit.matching.worlds_small import DAY, a_line, a_piece, evidence
+
+from stallkeep.domain.matching import (
+    Evidence,
+    LineAnswer,
+    RailPiece,
+    Reconciliation,
+    Stub,
+    reconcile,
+)
+from stallkeep.domain.matching.any_amount import AnyAmount
+from stallkeep.domain.matching.money_parts import shared
+from stallkeep.domain.matching.notes import known_codes_in
+from stallkeep.domain.tag_codes import new_code
+
+RNG = random.Random(20310510)  # noqa: S311
+CODES = [new_code(RNG) for _ in range(60)]
+MORNING = dt.datetime(2031, 5, 10, 9, tzinfo=dt.UTC)
+PRICES = [1000, 1200, 1500, 1800, 2000, 2200, 2500, 3000, 3500, 4000, 4500, 6000]
+
+
+def a_rail(number: int = 48) -> list[RailPiece]:
+    return [a_piece(f"p{i:02d}", PRICES[i % 12], tag_code=CODES[i]) for i in range(number)]
+
+
+def the_answer(world: Evidence, transaction_id: str = "t") -> LineAnswer:
+    return next(a for a in reconcile(world).answers if a.transaction_id == transaction_id)
+
+
+def test_a_code_beats_the_only_equal_price_though_its_piece_has_none() -> None:
+    pieces = [a_piece("p0", 1195), a_piece("p1", None, tag_code=CODES[0]), *a_rail()[1:30]]
+    answer = the_answer(evidence(pieces, [a_line("t", 1195, note=CODES[0])]))
+    assert answer.candidates[0].item_ids == ("p1",)
+    assert answer.item_ids != ("p0",)
+
+
+def test_pieces_without_a_price_keep_others_from_being_sure() -> None:
+    rail = [a_piece(f"p{i}", 1995, counted_home=int(i > 0)) for i in range(20)]
+    sure = the_answer(evidence(rail, [a_line("t", 1995)]))
+    bare = [a_piece(f"u{i}", None, counted_home=0) for i in range(4)]
+    unsure = the_answer(evidence([*rail, *bare], [a_line("t", 1995)]))
+    assert sure.candidates[0].item_ids == unsure.candidates[0].item_ids == ("p0",)
+    assert unsure.probability < sure.probability - 0.1
+    assert unsure.group is None
+
+
+def test_what_tags_leave_of_an_amount_belongs_to_the_piece_without_one() -> None:
+    assert shared(1000, [0, 700]) == (300, 700)
+    assert shared(500, [0, 700]) == (0, 500)
+    assert shared(999, [0, 0]) == (500, 499)
+    assert shared(-500, [0]) == (-500,)
+
+
+def test_a_code_names_its_item_once_though_there_are_many_of_it() -> None:
+    cups = [a_piece("cup", 975, tag_code=CODES[50], quantity=5)]
+    bowls = [a_piece("bowl", 1275, tag_code=CODES[51], quantity=5)]
+    world = evidence(
+        [*cups, *bowls, *a_rail(24)], [a_line("t", 2250, note=f"{CODES[50]} {CODES[51]}")]
+    )
+    answer = the_answer(world)
+    assert answer.candidates[0].item_ids == ("bowl", "cup")
+    assert answer.probability > 0.95
+
+
+def test_two_lines_may_name_the_same_item_where_there_are_two_of_it() -> None:
+    cups = [a_piece("cup", 975, tag_code=CODES[50], quantity=2)]
+    lines = [
+        a_line("s", 1975, note=f"{CODES[50]} {CODES[0]}"),
+        a_line("t", 2175, note=f"{CODES[50]} {CODES[1]}"),
+    ]
+    world = evidence([*cups, *a_rail()], lines)
+    assert the_answer(world, "s").candidates[0].item_ids == ("cup", "p00")
+    assert the_answer(world, "t").candidates[0].item_ids == ("cup", "p01")
+
+
+def a_day(order: list[int], positions: list[int] | None, priced: bool = False) -> Evidence:
+    """Twenty pieces sold one after another at their tag prices, and their stubs."""
+    sold = [7, 3, 22, 14, 30, 1, 41, 19, 8, 35, 12, 27, 5, 46, 33, 10, 38, 16, 25, 44]
+    pieces = a_rail()
+    lines = [
+        a_line(f"t{n:02d}", PRICES[i % 12], occurred_at=MORNING + dt.timedelta(minutes=15 * n))
+        for n, i in enumerate(sold)
+    ]
+    stubs = tuple(
+        Stub(
+            code=CODES[sold[n]],
+            day=DAY,
+            position=None if positions is None else positions[k],
+            price_minor=PRICES[sold[n] % 12] if priced else None,
+        )
+        for k, n in enumerate(order)
+    )
+    return evidence(pieces, lines, stubs=stubs, days=(DAY,))
+
+
+def matched(result: Reconciliation) -> dict[str, tuple[str, ...]]:
+    return {a.transaction_id: a.item_ids for a in result.answers if a.state == "matched"}
+
+
+def test_a_pile_of_stubs_read_from_the_top_is_noticed() -> None:
+    kept = matched(reconcile(a_day(list(range(20)), list(range(20)))))
+    turned = matched(reconcile(a_day(list(range(20)), list(range(19, -1, -1)))))
+    assert len(kept) >= 15
+    assert turned == kept
+
+
+def test_an_order_that_was_lost_is_not_believed() -> None:
+    order = list(range(20))
+    random.Random(4).shuffle(order)  # noqa: S311
+    world = a_day(order, list(range(20)))
+    truth = matched(reconcile(a_day(list(range(20)), list(range(20)))))
+    assert all(truth.get(t, items) == items for t, items in matched(reconcile(world)).items())
+
+
+@pytest.mark.parametrize("priced", [False, True])
+def test_stubs_without_order_do_not_turn_sales_into_untagged_ones(priced: bool) -> None:
+    result = reconcile(a_day(list(range(20)), None, priced))
+    untagged = sum(answer.sizes[0] for answer in result.answers)
+    assert untagged < 2.0
+
+
+def test_a_price_written_on_a_stub_counts_without_an_order() -> None:
+    """1500 was paid for a tag of 1800 and 1200 for a tag of 1500: only the stubs tell."""
+    pieces = a_rail()
+    lines = [a_line("s", 1500), a_line("t", 1200), a_line("u", 2500)]
+    written = {CODES[3]: 1500, CODES[2]: 1200, CODES[6]: 2500}
+    stubs = tuple(Stub(code=code, day=DAY, price_minor=paid) for code, paid in written.items())
+    result = reconcile(evidence(pieces, lines, stubs=stubs, days=(DAY,)))
+    first = {a.transaction_id: a.candidates[0] for a in result.answers}
+    assert first["s"].item_ids == ("p03",)
+    assert first["t"].item_ids == ("p02",)
+    assert first["s"].probability > 0.9
+
+
+def test_codes_are_read_though_words_run_into_them() -> None:
+    codes = {code: code for code in CODES[:2]}
+    assert known_codes_in(f"mug{CODES[0]}+{CODES[1].lower()}x", codes) == CODES[:2]
+
+
+def test_a_code_and_one_more_is_a_sale_of_two() -> None:
+    world = evidence(a_rail(), [a_line("t", 4000, note=f"{CODES[0]} +1")])
+    answer = the_answer(world)
+    assert answer.sizes[2] > 0.5
+
+
+def test_amounts_end_as_tags_do_and_round_ones_are_likelier() -> None:
+    own = AnyAmount([1995, 2495, 895], 2000, 100)
+    other = AnyAmount([2000, 2500, 900], 2000, 100)
+    assert own.likelihood(1295) > 5 * other.likelihood(1295)
+    assert other.likelihood(1500) > other.likelihood(1400) > other.likelihood(1450)
+    whole = sum(own.likelihood(amount) for amount in range(1, 100_000))
+    assert whole == pytest.approx(1.0, abs=0.1)
+    assert own.likelihood(0) == 0.0
