@@ -7,22 +7,23 @@ from uuid import UUID
 
 from stallkeep.store.connection import Connection, Row
 
-# A payment's place in time is never two days from its day: so an index finds those of the days.
+# A payment's place in time is never two days from its day, so the index on it finds those of the
+# event's days without reading all of the shop's.
 _WAITING: Final = """
 select 'ring-ups' as kind, null as currency, count(*)::integer as number,
        coalesce(sum(total_minor), 0)::bigint as total_minor
   from sale
  where shop_id = $1 and event_id = $2 and state = 'done' and transaction_id is null
 union all
-select 'of-no-event', null, count(*)::integer, coalesce(sum(t.amount_minor), 0)::bigint
-  from (select e.channel_id, d.day,
-               (d.day - 2)::timestamp at time zone 'UTC' as from_at,
-               (d.day + 2)::timestamp at time zone 'UTC' as to_at
-          from event e join event_day d on d.shop_id = e.shop_id and d.event_id = e.id
-         where e.shop_id = $1 and e.id = $2 offset 0) d
-  join transaction t on t.channel_id = d.channel_id and t.occurred_on = d.day
-   and t.ordered_at between d.from_at and d.to_at
- where t.shop_id = $1 and t.event_id is null and t.currency = $3 and t.kind in ('payment', 'sale')
+select 'of-no-event', null, count(*)::integer, coalesce(sum(amount_minor), 0)::bigint
+  from transaction
+ where shop_id = $1 and event_id is null and currency = $3 and kind in ('payment', 'sale')
+   and channel_id = (select channel_id from event where shop_id = $1 and id = $2)
+   and occurred_on = any(array(select day from event_day where shop_id = $1 and event_id = $2))
+   and ordered_at >= (select (min(day) - 2)::timestamp at time zone 'UTC' from event_day
+                       where shop_id = $1 and event_id = $2)
+   and ordered_at <= (select (max(day) + 2)::timestamp at time zone 'UTC' from event_day
+                       where shop_id = $1 and event_id = $2)
 union all
 select 'foreign', currency, count(*)::integer, sum(amount_minor)::bigint
   from transaction
