@@ -43,7 +43,7 @@ def refuse_unclear(sheet: Sheet, profile: Profile) -> None:
             usual = _USUAL[field] | ({"payout"} if "covers" in profile.fields else set())
             told = _telling(cells, words, usual)
             if not told and not sheet.table.is_whole and _all_known(cells, words):
-                told = cells[:1]  # what is out of the usual may stand far below
+                told = [next(filter(str.strip, cells))]  # what is unusual may stand far below
             if told:
                 raise _question(sheet, field, header, told)
     _refuse_unclear_side(sheet, profile)
