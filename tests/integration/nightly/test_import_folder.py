@@ -8,6 +8,8 @@ import pytest
 from tests.database import Clone
 from tests.evidence_world import World, make_world
 
+from stallkeep.store.engine import DatabaseUnavailableError
+from stallkeep.work import import_folder as import_folder_module
 from stallkeep.work.import_folder import import_folder
 
 PAYMENTS = (
@@ -132,3 +134,22 @@ async def test_a_folder_that_is_not_there_cannot_be_taken_in(
     world = await make_world(database.pool)
     with pytest.raises(NotADirectoryError):
         await import_folder(world.pool, world.shop, tmp_path / "nowhere")
+
+
+async def test_files_stay_where_they_are_when_the_database_goes_away(
+    database: Clone, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    world = await make_world(database.pool)
+    put(tmp_path, "friday.csv", PAYMENTS)
+
+    async def gone(*_: object) -> None:
+        raise DatabaseUnavailableError("it went away")
+
+    monkeypatch.setattr(import_folder_module, "import_path", gone)
+    with pytest.raises(DatabaseUnavailableError):
+        await import_folder(world.pool, world.shop, tmp_path)
+    assert names(tmp_path) == {"friday.csv"}
+    monkeypatch.undo()
+    done = await import_folder(world.pool, world.shop, tmp_path)
+    assert not done.needs_a_person
+    assert await transactions(world) == 2
