@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import gc
 import sys
 from collections.abc import Callable
 from random import Random
@@ -153,10 +154,10 @@ async def test_keys_are_looked_up_in_their_index_even_without_statistics(databas
 
 
 async def test_reading_leaves_the_interpreter_as_it_was(database: Clone) -> None:
-    usual = sys.getswitchinterval()
+    usual = sys.getswitchinterval(), gc.get_threshold()
     world = await make_world(database.pool)
     file = with_ids(Random(3), 20)  # noqa: S311 - likewise
     await asyncio.gather(*(world.take_in(file) for _ in range(3)))
     with pytest.raises(ImportQuestionError):
         await world.take_in("Qqq,Zzz\n2026-09-11 10:00,12.00\n", importer=CARDS)
-    assert sys.getswitchinterval() == usual
+    assert (sys.getswitchinterval(), gc.get_threshold()) == usual
