@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 from collections import Counter
+from functools import cache
+
+from threadpoolctl import ThreadpoolController
 
 from stallkeep.domain.matching.event import explain
 from stallkeep.domain.matching.types import Budget, Evidence, Reconciliation
@@ -30,7 +33,14 @@ def reconcile(
     """
     _refuse_doubled_ids([line.transaction_id for line in evidence.lines], "transaction")
     _refuse_doubled_ids([piece.item_id for piece in evidence.pieces], "item")
-    return explain(evidence, threshold, budget)
+    # matrices here are small: threads of the linear algebra cost twice what they save
+    with _linear_algebra().limit(limits=1, user_api="blas"):
+        return explain(evidence, threshold, budget)
+
+
+@cache
+def _linear_algebra() -> ThreadpoolController:
+    return ThreadpoolController()
 
 
 def _refuse_doubled_ids(ids: list[str], what: str) -> None:
