@@ -112,6 +112,12 @@ _STATE: Final = """
 update transaction set match_state = $3, match_reason = $4
  where shop_id = $1 and id = $2 and (match_state, match_reason) is distinct from ($3, $4)
 """
+_STATES: Final = """
+update transaction t set match_state = said.state, match_reason = said.reason
+  from unnest($2::uuid[], $3::text[], $4::text[]) as said (id, state, reason)
+ where t.shop_id = $1 and t.id = said.id
+   and (t.match_state, t.match_reason) is distinct from (said.state, said.reason)
+"""
 _MATCH: Final = """
 insert into match (shop_id, id, transaction_id, reconciliation_id, state, explanation, rank,
                    probability, reason, evidence, piece_group, sale_id, related_transaction_id,
@@ -191,6 +197,15 @@ async def set_state(
 ) -> None:
     """Set what is said about a transaction as a whole."""
     await con.execute(_STATE, shop_id, transaction_id, state, reason)
+
+
+async def set_states(
+    con: Connection, shop_id: UUID, said: Sequence[tuple[UUID, str, str | None]]
+) -> None:
+    """The same for many transactions: id, state and reason of each."""
+    if said:
+        ids, states, reasons = zip(*said, strict=True)
+        await con.execute(_STATES, shop_id, ids, states, reasons)
 
 
 async def add_match(

@@ -109,6 +109,7 @@ class AnswerStore:
             if row["transaction_id"] is None
         }
         self._conflicts: list[tuple[LineAnswer, UUID]] = []
+        self._said: list[tuple[UUID, str, str | None]] = []
 
     async def store(self) -> Reconciled:
         """Write the run, then a match or proposals for every line, then its counts."""
@@ -125,7 +126,8 @@ class AnswerStore:
             reason = (
                 f"It is in {row['currency']}; the shop keeps its books in {self._shop.currency}"
             )
-            await matches.set_state(self._con, self._shop_id, row["id"], "unmatched", reason)
+            self._said.append((row["id"], "unmatched", reason))
+        await matches.set_states(self._con, self._shop_id, self._said)
         await self._write_conflicts()
         await self._write_double_sales()
         if self._event_id is not None:
@@ -163,8 +165,7 @@ class AnswerStore:
             state = await self._matched(line, transaction_id)
         if state == "proposed":
             await self._propose(line, transaction_id)
-        reason = self._reason(line, state)
-        await matches.set_state(self._con, self._shop_id, transaction_id, state, reason)
+        self._said.append((transaction_id, state, self._reason(line, state)))
         return state
 
     async def _ruled(self, line: LineAnswer) -> str:
