@@ -3,14 +3,16 @@ from __future__ import annotations
 import datetime as dt
 from collections import Counter
 
+import msgspec
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from stallkeep.domain.matching import Evidence, MoneyLine, RailPiece, reconcile
+from stallkeep.domain.matching import Evidence, MoneyLine, RailPiece, Stub, reconcile
 
 PRICES = st.sampled_from([500, 1000, 1200, 1500, 2000, 4500])
 NOTES = st.sampled_from([None, "", "K5T8AC", "7M3TQ2 ta", "wool", "2 mugs"])
 DAY = dt.date(2031, 5, 10)
+MORNING = dt.datetime(2031, 5, 10, 9, tzinfo=dt.UTC)
 
 
 @st.composite
@@ -19,7 +21,7 @@ def some_evidence(draw: st.DrawFn) -> Evidence:
     pieces = tuple(
         RailPiece(
             item_id=f"p{i}",
-            price_minor=draw(PRICES),
+            price_minor=draw(st.one_of(PRICES, st.sampled_from([None, 0]))),
             quantity=draw(st.integers(1, 2)),
             tag_code=codes[min(i, 2)],
             title=draw(st.sampled_from(["wool coat", "blue mug", ""])),
@@ -27,16 +29,28 @@ def some_evidence(draw: st.DrawFn) -> Evidence:
         )
         for i in range(draw(st.integers(0, 6)))
     )
+    timed = draw(st.booleans())
     lines = tuple(
         MoneyLine(
             transaction_id=f"t{i}",
             amount_minor=draw(st.one_of(PRICES, st.integers(0, 9000))),
             occurred_on=DAY,
+            occurred_at=MORNING + dt.timedelta(minutes=i) if timed else None,
             note=draw(NOTES),
         )
         for i in range(draw(st.integers(0, 5)))
     )
-    return Evidence(pieces=pieces, lines=lines)
+    ordered = draw(st.booleans())
+    stubs = tuple(
+        Stub(
+            code=draw(st.sampled_from(["K5T8AC", "7M3TQ2", "M4R7HE"])),
+            day=DAY,
+            position=i if ordered else None,
+            price_minor=draw(st.one_of(st.none(), PRICES)),
+        )
+        for i in range(draw(st.integers(0, 4)))
+    )
+    return Evidence(pieces=pieces, lines=lines, stubs=stubs)
 
 
 @settings(max_examples=40, deadline=None)
@@ -70,7 +84,7 @@ def test_input_order_changes_nothing(evidence: Evidence, random: object) -> None
     random.shuffle(pieces)  # type: ignore[attr-defined]
     random.shuffle(lines)  # type: ignore[attr-defined]
     there = reconcile(evidence)
-    back = reconcile(Evidence(pieces=tuple(pieces), lines=tuple(lines)))
+    back = reconcile(msgspec.structs.replace(evidence, pieces=tuple(pieces), lines=tuple(lines)))
     assert {a.transaction_id: a for a in there.answers} == {
         a.transaction_id: a for a in back.answers
     }

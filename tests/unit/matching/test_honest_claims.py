@@ -159,3 +159,16 @@ def test_amounts_end_as_tags_do_and_round_ones_are_likelier() -> None:
     whole = sum(own.likelihood(amount) for amount in range(1, 100_000))
     assert whole == pytest.approx(1.0, abs=0.1)
     assert own.likelihood(0) == 0.0
+
+
+def test_stubs_of_a_rail_without_pieces_stop_no_run() -> None:
+    stubs = (Stub(code=CODES[0], day=DAY),)
+    answer = the_answer(evidence([], [a_line("t", 500)], stubs=stubs))
+    assert answer.state == "unmatched"
+
+
+def test_a_rail_on_which_no_piece_has_a_price_is_read_by_its_codes() -> None:
+    rail = [a_piece(f"p{i}", None, tag_code=CODES[i]) for i in range(10)]
+    answer = the_answer(evidence(rail, [a_line("t", 1500, note=CODES[3])]))
+    assert answer.candidates[0].item_ids == ("p3",)
+    assert answer.candidates[0].prices_minor == (1500,)

@@ -247,7 +247,10 @@ class Problem:
     def _with_unpriced(self, listed: Listed, paid: int) -> Listed:
         if paid not in self.unpriced:
             weights = self.by_price(self.free.astype(np.float64))
-            self.unpriced[paid] = unpriced_modes(self.prices, weights, paid, self.step)
+            otherwise = self.any_amount.likelihood(paid)
+            self.unpriced[paid] = unpriced_modes(
+                self.prices, weights, paid, self.step, otherwise=otherwise
+            )
         return with_unpriced(listed, *self.unpriced[paid])
 
     def _odds(

@@ -525,10 +525,9 @@ class Sampler:
         held = self.held[[line.line.occurred_on in kept for line in self.lines]]
         if not held.size:
             return
-        sold = held >= 0
-        lost = sold & self.problem.unstubbed[held]
-        hits, asked = float(lost.sum()) / self.chains, float(sold.sum()) / self.chains
-        self._learn_chance("stub_lost", hits, asked)
+        sold = held[held >= 0]
+        lost = float(self.problem.unstubbed[sold].sum())
+        self._learn_chance("stub_lost", lost / self.chains, len(sold) / self.chains)
         self.lost_scale = self.chance["stub_lost"] / self.problem.beliefs.chance("stub_lost")
 
     def _learn_wrong_codes(self) -> None:

@@ -9,13 +9,15 @@ from __future__ import annotations
 import numpy as np
 
 from stallkeep.domain.matching.amounts import mode_matrix
-from stallkeep.domain.matching.modes import Floats, Ints
+from stallkeep.domain.matching.modes import MODES, Floats, Ints
 from stallkeep.domain.matching.signatures import LARGEST_BUNDLE, Listed, column
 
 PLACE = 0  # index of price 0 among the distinct prices, where there is one
 
 
-def unpriced_modes(prices: Ints, weights: Floats, paid: int, step: int) -> tuple[Ints, Floats]:
+def unpriced_modes(
+    prices: Ints, weights: Floats, paid: int, step: int, *, otherwise: float
+) -> tuple[Ints, Floats]:
     """Likelihood of an amount for a piece without a price.
 
     Args:
@@ -23,19 +25,20 @@ def unpriced_modes(prices: Ints, weights: Floats, paid: int, step: int) -> tuple
         weights: Pieces at each.
         paid: Minor units.
         step: From price_step.
+        otherwise: The likelihood where no piece has a price.
 
     Returns:
         Indices of the prices it may stand beside, and one row of modes for it alone, then one
         for each of these.
     """
-    share = weights[1:] / max(float(weights[1:].sum()), 1.0)
+    whole = float(weights[1:].sum())
+    if not whole:
+        return np.zeros(0, dtype=np.int64), np.full((1, len(MODES)), otherwise)
     beside = np.nonzero((prices > 0) & (prices < paid))[0]
     sums = np.concatenate([prices[1:], (prices[beside, None] + prices[None, 1:]).ravel()])
     distinct, back = np.unique(sums, return_inverse=True)
-    if not len(distinct):
-        return beside, np.zeros((1, mode_matrix(np.ones(1, dtype=np.int64), paid, step).shape[1]))
-    each = mode_matrix(distinct, paid, step)[back].reshape(1 + len(beside), len(share), -1)
-    rows: Floats = np.einsum("p,rpm->rm", share, each)
+    each = mode_matrix(distinct, paid, step)[back].reshape(1 + len(beside), len(prices) - 1, -1)
+    rows: Floats = np.einsum("p,rpm->rm", weights[1:] / whole, each)
     return beside, rows
 
 
