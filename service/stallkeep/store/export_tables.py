@@ -57,7 +57,7 @@ _TABLES: Final[Mapping[str, Table]] = {
     "conflicts": tables.conflict,
     "column_maps": tables.column_map,
 }
-"""All but tokens, which are secrets, and kept answers, which repeat what stands elsewhere."""
+"""All but tokens, which are secrets, and kept answers and progress, which stand elsewhere too."""
 
 _KINDS: Final[tuple[tuple[type, ColumnKind], ...]] = (
     (Boolean, "boolean"),

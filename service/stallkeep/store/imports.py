@@ -8,12 +8,13 @@ from typing import Any, Final
 from uuid import UUID
 
 import msgspec
-from sqlalchemy import bindparam, select, tuple_
+from sqlalchemy import and_, bindparam, func, select, tuple_
+from sqlalchemy.dialects.postgresql import insert
 
 from stallkeep.store.connection import Connection
 from stallkeep.store.query import Query
 from stallkeep.store.statements import add_row, columns_of, find_by_id, here, this
-from stallkeep.store.tables import import_, reject
+from stallkeep.store.tables import import_, import_progress, reject
 
 
 class Import(msgspec.Struct, frozen=True, gc=False):
@@ -58,9 +59,24 @@ class StoredReject(msgspec.Struct, frozen=True, gc=False):
 
 
 _ADD: Final = add_row(import_, Import)
-_FIND: Final = find_by_id(import_, Import)
 _LOCK: Final = find_by_id(import_, Import, lock=True)
-_ALL: Final = select(*columns_of(import_, Import)).where(here(import_))
+_NOTED: Final = {
+    name: func.greatest(import_.c[name], import_progress.c[name]).label(name)
+    for name in ("rows_read", "bytes_read")
+}
+_ALL: Final = (
+    select(*(_NOTED.get(column.name, column) for column in columns_of(import_, Import)))
+    .select_from(import_)
+    .outerjoin(
+        import_progress,
+        and_(
+            import_progress.c.shop_id == import_.c.shop_id,
+            import_progress.c.import_id == import_.c.id,
+        ),
+    )
+    .where(here(import_))
+)
+_FIND: Final = Query(_ALL.where(import_.c.id == bindparam("id")), Import)
 _BY_AGE: Final = (import_.c.started_at.desc(), import_.c.id.desc())
 _FIRST_PAGE: Final = Query(_ALL.order_by(*_BY_AGE).limit(bindparam("limit")), Import)
 _NEXT_PAGE: Final = Query(
@@ -83,10 +99,14 @@ _REJECTS: Final = Query(
     .limit(bindparam("limit")),
     StoredReject,
 )
+_noted = insert(import_progress).values(
+    {column.name: bindparam(column.name) for column in import_progress.columns}
+)
 _PROGRESS: Final = Query(
-    import_.update()
-    .where(this(import_), import_.c.state == "running")
-    .values(rows_read=bindparam("new_rows"), bytes_read=bindparam("new_bytes"))
+    _noted.on_conflict_do_update(
+        index_elements=list(import_progress.primary_key),
+        set_={name: _noted.excluded[name] for name in _NOTED},
+    )
 )
 _RUNNING: Final = Query(
     select(*columns_of(import_, Import)).where(here(import_), import_.c.state == "running"), Import
@@ -125,7 +145,9 @@ async def note_progress(
     con: Connection, shop_id: UUID, import_id: UUID, rows: int, bytes_read: int
 ) -> None:
     """Write how far a running import has come."""
-    await _PROGRESS.execute(con, shop_id=shop_id, id=import_id, new_rows=rows, new_bytes=bytes_read)
+    await _PROGRESS.execute(
+        con, shop_id=shop_id, import_id=import_id, rows_read=rows, bytes_read=bytes_read
+    )
 
 
 async def running_imports(con: Connection, shop_id: UUID) -> list[Import]:

@@ -437,6 +437,19 @@ import_ = Table(
     Index(None, "shop_id", "started_at", "id"),
 )
 
+# A table of its own: each row taken in looks its import up (a foreign key), past all versions of
+# that row, and none of them can be cleared away before the import's transaction has ended.
+import_progress = Table(
+    "import_progress",
+    metadata,
+    _uuid("shop_id"),
+    _uuid("import_id"),
+    _minor("rows_read"),
+    _minor("bytes_read"),
+    PrimaryKeyConstraint("shop_id", "import_id"),
+    _to("import", "import_id", cascade=True),
+)
+
 reject = Table(
     "reject",
     metadata,

@@ -122,6 +122,24 @@ async def test_how_far_an_import_has_come_shows_while_it_runs(
     assert all(0 < step[1] <= len(file) for step in seen)
 
 
+async def test_progress_leaves_the_row_alone_that_every_transaction_refers_to(
+    database: Clone,
+) -> None:
+    # Its versions cannot be cleared away while the import runs: each row would walk past them all.
+    world = await make_world(database.pool)
+    done = await world.take_in(with_ids(Random(3), 5))  # noqa: S311 - likewise
+    place = "select ctid from import where shop_id = $1"
+    before = await world.rows(place)
+    for rows in (1_000, 2_000):
+        async with scope(world.pool, world.shop.shop_id) as con:
+            await imports.note_progress(con, world.shop.shop_id, done.id, rows, 7 * rows)
+    assert await world.rows(place) == before
+    async with scope(world.pool, world.shop.shop_id) as con:
+        found = await imports.find_import(con, world.shop.shop_id, done.id)
+    assert found is not None
+    assert (found.rows_read, found.bytes_read) == (2_000, 14_000)
+
+
 async def test_two_slices_never_wait_for_each_other_in_two_uploads(
     database: Clone, monkeypatch: pytest.MonkeyPatch
 ) -> None:

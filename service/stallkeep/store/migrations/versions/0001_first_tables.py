@@ -127,6 +127,7 @@ TABLES = (
     "cost_part",
     "event_day",
     "import",
+    "import_progress",
     "piece_ruling",
     "rail",
     "reconciliation",
@@ -717,6 +718,20 @@ def upgrade() -> None:
             ondelete="CASCADE",
         ),
         sa.PrimaryKeyConstraint("shop_id", "event_id", "day", "position", name=op.f("stub_pkey")),
+    )
+    op.create_table(
+        "import_progress",
+        sa.Column("shop_id", sa.Uuid(), nullable=False),
+        sa.Column("import_id", sa.Uuid(), nullable=False),
+        sa.Column("rows_read", sa.BigInteger(), nullable=False),
+        sa.Column("bytes_read", sa.BigInteger(), nullable=False),
+        sa.ForeignKeyConstraint(
+            ["shop_id", "import_id"],
+            ["import.shop_id", "import.id"],
+            name=op.f("import_progress_shop_id_import_id_fkey"),
+            ondelete="CASCADE",
+        ),
+        sa.PrimaryKeyConstraint("shop_id", "import_id", name=op.f("import_progress_pkey")),
     )
     op.create_table(
         "reject",
