@@ -18,8 +18,8 @@ from stallkeep.domain.errors import UnavailableError
 from stallkeep.store.connection import Connection, Pool
 from stallkeep.store.roles import refuse_strong_role
 
-__all__ = ["Connection", "DatabaseUnavailableError", "Pool", "constraint_of", "open_pool"]
-__all__ += ["read_scope", "scope", "telling_loss", "telling_refusals"]
+__all__ = ["Connection", "DatabaseUnavailableError", "Pool", "constraint_of", "is_gone"]
+__all__ += ["open_pool", "read_scope", "scope", "telling_loss", "telling_refusals"]
 
 Isolation: TypeAlias = Literal["read committed", "repeatable read", "serializable"]
 
@@ -110,14 +110,15 @@ async def _transaction(pool: Pool, mode: str, shop_id: UUID) -> AsyncIterator[Co
         except BaseException as error:
             with suppress(asyncpg.PostgresError, asyncpg.InterfaceError, OSError):
                 await con.execute("rollback")
-            if isinstance(error, Exception) and _is_gone(con):
+            if isinstance(error, Exception) and is_gone(con):
                 raise DatabaseUnavailableError(f"the database went away: {error}") from error
             raise
         with telling_loss():
             await con.execute("commit")
 
 
-def _is_gone(con: Connection) -> bool:
+def is_gone(con: Connection) -> bool:
+    """Whether a connection is lost; nothing asks the server."""
     try:
         return con.is_closed()
     except asyncpg.InterfaceError:  # the pool has taken it back, as it does with lost ones

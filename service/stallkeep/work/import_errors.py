@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
-from stallkeep.domain.errors import ConflictError, NotFoundError, RejectedInputError
+from stallkeep.domain.errors import (
+    ConflictError,
+    NotFoundError,
+    RejectedInputError,
+    UnavailableError,
+)
 
 
 class ImportQuestionError(RejectedInputError):
@@ -59,3 +64,17 @@ class PlaceNeededError(RejectedInputError):
 
     code = "place-needed"
     title = "A channel or an event must be named"
+
+
+class ImportInterruptedError(UnavailableError):
+    """The import ended before its file was read; nothing was taken."""
+
+    code = "interrupted"
+    title = "The import was interrupted"
+
+
+class TooManyWaitingError(UnavailableError):
+    """More files wait to be taken in than the service keeps."""
+
+    code = "too-many-imports-waiting"
+    title = "Too many imports are waiting"

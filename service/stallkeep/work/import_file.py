@@ -11,12 +11,16 @@ from typing import Any, BinaryIO, Final
 from uuid import UUID
 from weakref import WeakKeyDictionary
 
+import msgspec
+
 from stallkeep.domain.errors import StallkeepError
 from stallkeep.store import imports
 from stallkeep.store.connection import Connection, Pool
 from stallkeep.store.engine import read_scope, scope
+from stallkeep.store.held_names import HOLD
 from stallkeep.store.ids import new_id
 from stallkeep.store.shops import Shop
+from stallkeep.work.import_errors import ImportInterruptedError
 from stallkeep.work.import_order import (
     HowFar,
     ImportOrder,
@@ -28,6 +32,7 @@ from stallkeep.work.import_order import (
 )
 from stallkeep.work.intake_run import IntakeRun
 from stallkeep.work.known_layout import importer_for
+from stallkeep.work.read_import import INTERRUPTED, name_of
 from stallkeep_importers.contract import Importer, ImportStop
 
 __all__ = ["ImportOrder", "Upload", "import_file", "options_for", "sample_of", "told"]
@@ -36,6 +41,19 @@ AT_ONCE: Final = 3
 """Files taken in at the same time by one process; each holds two connections."""
 
 _slots: WeakKeyDictionary[asyncio.AbstractEventLoop, asyncio.Semaphore] = WeakKeyDictionary()
+
+
+class Known(msgspec.Struct, frozen=True):
+    """A file whose importer is known, and what its record begins with."""
+
+    importer: Importer
+    values: dict[str, Any]
+
+    @property
+    def import_id(self) -> UUID:
+        """Of the import it becomes."""
+        found: UUID = self.values["id"]
+        return found
 
 
 async def import_file(
@@ -56,19 +74,93 @@ async def import_file(
         ImporterFailedError: The importer broke; nothing was taken.
         PlaceNeededError: Rows belong to a channel, and none was named.
     """
-    slot = _slots.setdefault(asyncio.get_running_loop(), asyncio.Semaphore(AT_ONCE))
-    async with slot:
-        options = options_for(shop, upload.name, order.answers)
-        async with read_scope(pool, shop.shop_id) as con:
-            importer = await importer_for(con, shop, order.importer, upload.file, options)
-        async with _recorded(pool, shop, upload, order, importer) as (con, record):
-            show(HowFar(record.id, 0, 0, upload.size))
-            run = IntakeRun(pool, con, shop, record, order, show)
-            try:
-                await run.run(importer, upload, options)
-            except ImportStop as stop:
-                raise told(stop, record.id) from stop
-            return await run.finish()
+    async with turn():
+        known = await recognised(pool, shop, upload, order)
+        async with noting_failure(pool, shop, known), _held(pool, shop, known) as con:
+            record = await write_down(pool, shop, known)
+            return await _take_in(pool, con, shop, record, known, upload, order, show)
+
+
+async def import_written_down(
+    pool: Pool, shop: Shop, upload: Upload, order: ImportOrder, known: Known
+) -> imports.Import:
+    """Likewise, where the record of the import is there already and its name is held.
+
+    Raises:
+        ImportInterruptedError: Somebody has found the name free and the import dead.
+    """
+    async with turn(), _held(pool, shop, known) as con:
+        record = await imports.find_import(con, shop.shop_id, known.import_id)
+        if record is None or record.state != "running":
+            raise ImportInterruptedError(INTERRUPTED["detail"])
+        return await _take_in(pool, con, shop, record, known, upload, order, unseen)
+
+
+def turn() -> asyncio.Semaphore:
+    """Wait for one's turn, first come first served."""
+    return _slots.setdefault(asyncio.get_running_loop(), asyncio.Semaphore(AT_ONCE))
+
+
+async def recognised(pool: Pool, shop: Shop, upload: Upload, order: ImportOrder) -> Known:
+    """Find out who reads the file.
+
+    Raises:
+        ImportQuestionError: Two importers are about equally sure.
+        ImportRefusedError: None takes the file for its own, or an answer is none.
+    """
+    options = options_for(shop, upload.name, order.answers)
+    async with read_scope(pool, shop.shop_id) as con:
+        importer = await importer_for(con, shop, order.importer, upload.file, options)
+    values = {
+        "shop_id": shop.shop_id,
+        "id": new_id(),
+        "importer": importer.name,
+        "channel_id": order.channel_id,
+        "event_id": order.event_id,
+        "file_name": upload.name,
+        "file_sha256": await asyncio.to_thread(_digest, upload.file),
+        "file_bytes": upload.size,
+        "state": "running",
+        "options": dict(order.answers),
+    }
+    return Known(importer, values)
+
+
+async def write_down(pool: Pool, shop: Shop, known: Known) -> imports.Import:
+    """Write the record of an import, whose name must be held.
+
+    A record that says "running" and whose name is free belongs to a process that died
+    (`settle_dead_imports`).
+    """
+    async with scope(pool, shop.shop_id) as other:
+        return await imports.start_import(other, known.values)
+
+
+@asynccontextmanager
+async def _held(pool: Pool, shop: Shop, known: Known) -> AsyncIterator[Connection]:
+    """Open the import's transaction, which holds its name."""
+    async with scope(pool, shop.shop_id) as con:
+        await con.execute(HOLD, name_of(known.import_id))
+        yield con
+
+
+async def _take_in(  # noqa: PLR0917 - all of it is one import
+    pool: Pool,
+    con: Connection,
+    shop: Shop,
+    record: imports.Import,
+    known: Known,
+    upload: Upload,
+    order: ImportOrder,
+    show: Callable[[HowFar], None],
+) -> imports.Import:
+    show(HowFar(record.id, 0, 0, upload.size))
+    run = IntakeRun(pool, con, shop, record, order, show)
+    try:
+        await run.run(known.importer, upload, options_for(shop, upload.name, order.answers))
+    except ImportStop as stop:
+        raise told(stop, record.id) from stop
+    return await run.finish()
 
 
 def _digest(file: BinaryIO) -> bytes:
@@ -79,43 +171,17 @@ def _digest(file: BinaryIO) -> bytes:
 
 
 @asynccontextmanager
-async def _recorded(
-    pool: Pool, shop: Shop, upload: Upload, order: ImportOrder, importer: Importer
-) -> AsyncIterator[tuple[Connection, imports.Import]]:
-    """Open the import's transaction and keep a record of the attempt, whatever becomes of it.
-
-    The transaction holds a lock named after the import while it lives; a record that says
-    "running" and whose lock is free belongs to a process that died (`settle_dead_imports`).
-    """
-    import_id = new_id()
-    values = {
-        "shop_id": shop.shop_id,
-        "id": import_id,
-        "importer": importer.name,
-        "channel_id": order.channel_id,
-        "event_id": order.event_id,
-        "file_name": upload.name,
-        "file_sha256": await asyncio.to_thread(_digest, upload.file),
-        "file_bytes": upload.size,
-        "state": "running",
-        "options": dict(order.answers),
-    }
+async def noting_failure(pool: Pool, shop: Shop, known: Known) -> AsyncIterator[None]:
+    """Write down with the import why nothing of it was taken."""
     try:
-        async with scope(pool, shop.shop_id) as con:
-            await con.execute(LOCK_IMPORT, f"import/{import_id}")
-            async with scope(pool, shop.shop_id) as other:
-                record = await imports.start_import(other, values)
-            yield con, record
+        yield
     except BaseException as error:
-        await asyncio.shield(_note_failure(pool, shop, import_id, error))
+        await asyncio.shield(_note_failure(pool, shop, known.import_id, error))
         raise
 
 
-LOCK_IMPORT: Final = "select pg_advisory_xact_lock(hashtextextended($1, 0))"
-
-
 async def _note_failure(pool: Pool, shop: Shop, import_id: UUID, error: BaseException) -> None:
-    problem: dict[str, Any] = {"code": "interrupted", "detail": "It was interrupted; nothing taken"}
+    problem: dict[str, Any] = {**INTERRUPTED}
     if isinstance(error, StallkeepError):
         facts = {key: value for key, value in error.facts.items() if key != "import_id"}
         problem = {"code": error.code, "title": error.title, "detail": error.detail, **facts}

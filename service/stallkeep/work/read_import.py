@@ -3,14 +3,24 @@
 from __future__ import annotations
 
 import datetime as dt
+from typing import Final
 from uuid import UUID
 
 from stallkeep.store import imports
 from stallkeep.store.connection import Connection, Pool
 from stallkeep.store.engine import scope
+from stallkeep.store.held_names import IS_FREE
 from stallkeep.work.import_errors import ImportNotFoundError
 
-_IS_FREE = "select pg_try_advisory_xact_lock(hashtextextended($1, 0))"
+INTERRUPTED: Final = {
+    "code": "interrupted",
+    "detail": "The import was interrupted and nothing of the file was taken; send it again.",
+}
+
+
+def name_of(import_id: UUID) -> str:
+    """What the process that takes a file in holds in the database, for as long as it lives."""
+    return f"import/{import_id}"
 
 
 async def read_import(pool: Pool, shop_id: UUID, import_id: UUID) -> imports.Import:
@@ -35,13 +45,9 @@ async def settle_dead_imports(pool: Pool, shop_id: UUID) -> list[imports.Import]
 
 
 async def _settled(con: Connection, shop_id: UUID, record: imports.Import) -> imports.Import:
-    if record.state != "running" or not await con.fetchval(_IS_FREE, f"import/{record.id}"):
+    if record.state != "running" or not await con.fetchval(IS_FREE, name_of(record.id)):
         return record
-    problem = {
-        "code": "interrupted",
-        "detail": "The import was interrupted and nothing of the file was taken; send it again.",
-    }
-    values = {"state": "failed", "problem": problem, "finished_at": dt.datetime.now(dt.UTC)}
+    values = {"state": "failed", "problem": INTERRUPTED, "finished_at": dt.datetime.now(dt.UTC)}
     fresh = await imports.lock_import(con, shop_id, record.id)
     if fresh is None or fresh.state != "running":
         return fresh or record
