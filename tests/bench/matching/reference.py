@@ -45,7 +45,7 @@ def know_all(world: World, threshold: float = 0.99, effort: float = 2.5) -> Reco
         learn=False, likelihood=likelihood,
     )  # fmt: skip
     sampler.run()
-    problem.believe(beliefs.kind, beliefs.one, beliefs.many, sampler.odds)
+    problem.believe(beliefs.kind, beliefs.one, beliefs.many, sampler.chances.odds)
     answers: dict[str, LineAnswer] = {}
     found = [*by_order.posteriors, *(line_posterior(sampler, i) for i in range(len(problem.lines)))]
     for posterior in found:

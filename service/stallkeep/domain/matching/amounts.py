@@ -20,6 +20,8 @@ SHIFTED = "00"
 DIGITS = "0123456789"
 FURTHEST_SLIP = 200  # times the amount meant
 MODE_INDEX = {name: i for i, name in enumerate(MODES)}
+_PERCENT = [MODE_INDEX[f"percent_{percent}"] for percent in PERCENTS]
+_LEFT = 100.0 - np.array(PERCENTS)
 
 
 def price_step(prices_minor: list[int], unit_minor: int) -> int:
@@ -50,8 +52,7 @@ def mode_matrix(totals: Ints, amount: int, step: int) -> Floats:
     out[:, MODE_INDEX["exact"]] = totals == amount
     for s in STEPS:
         _down(out, totals, amount, s, s * step)
-    for percent in PERCENTS:
-        out[:, MODE_INDEX[f"percent_{percent}"]] = _percent(t, amount, percent, step)
+    out[:, _PERCENT] = _percent(t[:, None], amount, step)
     for off in OFFS:
         out[:, MODE_INDEX[f"off_{off}"]] = totals - off * step == amount
     up = -(-totals // step) * step
@@ -84,9 +85,9 @@ def _deep(t: Floats, following: Ints, amount: int, width: int) -> Floats:
     return np.where((nth >= 0) & (amount > 0), weight, 0.0)
 
 
-def _percent(t: Floats, amount: int, percent: int, step: int) -> Floats:
-    """A percentage off: to the cent, to the nearest step, or down to the half step."""
-    asked = t * (100 - percent) / 100
+def _percent(t: Floats, amount: int, step: int) -> Floats:
+    """Percentages off: to the cent, to the nearest step, or down to the half step."""
+    asked = t * _LEFT / 100
     half = max(step // 2, 1)
     to_cent = np.abs(asked - amount) <= HALF_CENT
     to_step = np.floor(asked / step + 0.5) * step == amount

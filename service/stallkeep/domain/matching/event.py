@@ -184,10 +184,10 @@ def _sampled(problem: Problem, seed: int, budget: Budget) -> Sampler:
     if not problem.lines:
         return sampler
     problem.believe(
-        problem.beliefs.kind + sampler.kind_gain,
-        sampler.one_mean,
-        sampler.many_mean,
-        sampler.odds,
+        problem.beliefs.kind + sampler.habits.kind_gain,
+        sampler.habits.one_mean,
+        sampler.habits.many_mean,
+        sampler.chances.odds,
     )
     return sampler
 

@@ -104,10 +104,10 @@ class _Fit:
         whole = np.zeros(number)
         for _ in range(ROUNDS if len(table) else 0):
             logs = [_expected_log(x) for x in (self.kind, self.one, self.many)]
-            shares = table[None, :, :] * _factors(*logs)[:, None, :]
-            total = shares.sum(axis=2, keepdims=True)
-            used = (shares / total).sum(axis=1)
-            whole = np.log(total[:, :, 0]).sum(axis=1)
+            factors = _factors(*logs)
+            total = factors @ table.T
+            used = factors * ((1.0 / total) @ table)
+            whole = np.log(total).sum(axis=1)
             self.kind, self.one, self.many = (
                 prior + gained for prior, gained in zip(priors, _gained(used), strict=True)
             )

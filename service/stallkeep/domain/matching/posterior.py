@@ -8,8 +8,9 @@ from collections.abc import Sequence
 import msgspec
 import numpy as np
 
+from stallkeep.domain.matching.line_sums import scale_reduction
 from stallkeep.domain.matching.problem import EXTRA, LineProblem
-from stallkeep.domain.matching.sampler import Sampler, scale_reduction
+from stallkeep.domain.matching.sampler import Sampler
 from stallkeep.domain.matching.types import Explanation
 
 NEGLIGIBLE = 1e-4
@@ -99,11 +100,13 @@ def _bundles(sampler: Sampler, index: int) -> list[Option]:
     """Draws tell how a signature's probability is shared among its sets."""
     sums = sampler.sums[index]
     choices = sums.choices.reshape(-1)
+    nobody = len(sampler.problem.units)
     sets = sums.sets.reshape(-1, sums.sets.shape[2])
-    many = np.nonzero(sets[:, 1] >= 0)[0]
+    many = np.nonzero(sets[:, 1] < nobody)[0]
     drawn: dict[int, Counter[tuple[int, ...]]] = defaultdict(Counter)
-    for choice, row in zip(choices[many].tolist(), sets[many].tolist(), strict=True):
-        drawn[choice][tuple(u for u in row if u >= 0)] += 1
+    rows = np.sort(sets[many], axis=1).tolist()
+    for choice, row in zip(choices[many].tolist(), rows, strict=True):
+        drawn[choice][tuple(u for u in row if u < nobody)] += 1
     units = sampler.problem.units
     out: dict[tuple[int, tuple[str, ...]], float] = defaultdict(float)
     for signature, counter in drawn.items():
