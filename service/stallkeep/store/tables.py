@@ -694,6 +694,54 @@ match_item = Table(
     Index(None, "shop_id", "item_id"),
 )
 
+# What the matching of channels remembers from run to run (see DEVELOPERS.md): what has happened
+# since a channel's last run, what each of its sales looks at, and its stock by words and prices.
+# All of it can be made again from the rest; there is no foreign key, for each costs every row.
+match_news = Table(
+    "match_news",
+    metadata,
+    _uuid("shop_id"),
+    _uuid("channel_id"),
+    _col("id", Uuid(), default="gen_random_uuid()"),
+    _text("kind"),
+    _uuid("subject", null=True),
+    _minor("term", null=True),
+    PrimaryKeyConstraint("shop_id", "channel_id", "id"),
+    _one_of("kind", "kind", ("all", "import", "line", "item", "term")),
+)
+
+match_term = Table(
+    "match_term",
+    metadata,
+    _uuid("shop_id"),
+    _uuid("transaction_id"),
+    _minor("term"),
+    PrimaryKeyConstraint("shop_id", "transaction_id", "term"),
+    Index(None, "shop_id", "term", "transaction_id"),
+)
+
+stock_term = Table(
+    "stock_term",
+    metadata,
+    _uuid("shop_id"),
+    _uuid("channel_id"),
+    _uuid("item_id"),
+    _minor("term"),
+    PrimaryKeyConstraint("shop_id", "channel_id", "item_id", "term"),
+    Index(None, "shop_id", "term", "item_id"),
+)
+
+stock_count = Table(
+    "stock_count",
+    metadata,
+    _uuid("shop_id"),
+    _uuid("channel_id"),
+    _minor("term"),
+    _minor("items_then"),
+    _minor("items_now"),
+    PrimaryKeyConstraint("shop_id", "channel_id", "term"),
+)
+
 ruling = Table(
     "ruling",
     metadata,

@@ -10,6 +10,8 @@ from alembic import op
 from sqlalchemy import Text
 from sqlalchemy.dialects import postgresql
 
+from stallkeep.store.news_triggers import NEWS, NEWS_FUNCTIONS
+
 revision = "0001"
 down_revision: str | None = None
 branch_labels: str | None = None
@@ -133,6 +135,10 @@ TABLES = (
     "reconciliation",
     "stub",
     "reject",
+    "match_news",
+    "match_term",
+    "stock_term",
+    "stock_count",
     "transaction",
     "conflict",
     "ruling",
@@ -1190,9 +1196,62 @@ def upgrade() -> None:
     op.create_index(
         op.f("match_item_shop_id_item_id_ix"), "match_item", ["shop_id", "item_id"], unique=False
     )
+    op.create_table(
+        "match_news",
+        sa.Column("shop_id", sa.Uuid(), nullable=False),
+        sa.Column("channel_id", sa.Uuid(), nullable=False),
+        sa.Column("id", sa.Uuid(), server_default=sa.text("gen_random_uuid()"), nullable=False),
+        sa.Column("kind", sa.Text(), nullable=False),
+        sa.Column("subject", sa.Uuid(), nullable=True),
+        sa.Column("term", sa.BigInteger(), nullable=True),
+        sa.CheckConstraint(
+            "kind in ('all', 'import', 'line', 'item', 'term')", name=op.f("match_news_kind")
+        ),
+        sa.PrimaryKeyConstraint("shop_id", "channel_id", "id", name=op.f("match_news_pkey")),
+    )
+    op.create_table(
+        "match_term",
+        sa.Column("shop_id", sa.Uuid(), nullable=False),
+        sa.Column("transaction_id", sa.Uuid(), nullable=False),
+        sa.Column("term", sa.BigInteger(), nullable=False),
+        sa.PrimaryKeyConstraint("shop_id", "transaction_id", "term", name=op.f("match_term_pkey")),
+    )
+    op.create_index(
+        op.f("match_term_shop_id_term_transaction_id_ix"),
+        "match_term",
+        ["shop_id", "term", "transaction_id"],
+        unique=False,
+    )
+    op.create_table(
+        "stock_term",
+        sa.Column("shop_id", sa.Uuid(), nullable=False),
+        sa.Column("channel_id", sa.Uuid(), nullable=False),
+        sa.Column("item_id", sa.Uuid(), nullable=False),
+        sa.Column("term", sa.BigInteger(), nullable=False),
+        sa.PrimaryKeyConstraint(
+            "shop_id", "channel_id", "item_id", "term", name=op.f("stock_term_pkey")
+        ),
+    )
+    op.create_index(
+        op.f("stock_term_shop_id_term_item_id_ix"),
+        "stock_term",
+        ["shop_id", "term", "item_id"],
+        unique=False,
+    )
+    op.create_table(
+        "stock_count",
+        sa.Column("shop_id", sa.Uuid(), nullable=False),
+        sa.Column("channel_id", sa.Uuid(), nullable=False),
+        sa.Column("term", sa.BigInteger(), nullable=False),
+        sa.Column("items_then", sa.BigInteger(), nullable=False),
+        sa.Column("items_now", sa.BigInteger(), nullable=False),
+        sa.PrimaryKeyConstraint("shop_id", "channel_id", "term", name=op.f("stock_count_pkey")),
+    )
     op.execute(AVERAGE_COSTS)
     op.execute(COUNT_SOLD)
     op.execute(COUNT_SOLD_TRIGGER)
+    for statement in NEWS:
+        op.execute(statement)
     for table in TABLES:
         op.execute(f'alter table "{table}" enable row level security')
         op.execute(f'alter table "{table}" force row level security')
@@ -1205,3 +1264,5 @@ def downgrade() -> None:
         op.drop_table(table)
     op.execute("drop function count_sold()")
     op.execute("drop function average_costs(uuid, uuid)")
+    for name in NEWS_FUNCTIONS:
+        op.execute(f"drop function news_of_{name}()")
