@@ -11,6 +11,8 @@ from __future__ import annotations
 import math
 from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
+from functools import cached_property
+from typing import Any
 
 import msgspec
 
@@ -54,57 +56,153 @@ class Pair(msgspec.Struct, frozen=True, gc=False):
     excess: float = 0.0
 
 
-class Stock:
-    """The items of a stock, indexed for comparison."""
+class Measure(msgspec.Struct, frozen=True):
+    """How common titles, words and prices are in a stock.
 
-    def __init__(self, pieces: Sequence[RailPiece]) -> None:
-        self.size = max(len(pieces), 1)
+    Attributes:
+        size: Items in stock.
+        titles: Title without case and punctuation to the items that have it.
+        words: Word of a title to the items that have it.
+        prices: Price to the items that have it.
+    """
+
+    size: int
+    titles: Mapping[str, int]
+    words: Mapping[str, int]
+    prices: Mapping[int | None, int]
+
+
+class Reach(msgspec.Struct, frozen=True):
+    """The items a line may be compared with, and by what they were found.
+
+    Attributes:
+        items: Their ids.
+        title: They have the line's own title.
+        rare: Words that find an item each alone.
+        shared: Words of which an item must have two.
+        absent: Words of the line that no item has.
+    """
+
+    items: Sequence[str]
+    title: bool = False
+    rare: Sequence[str] = ()
+    shared: Sequence[str] = ()
+    absent: Sequence[str] = ()
+
+
+class _Users(Sequence[str]):
+    """So many items, without naming them."""
+
+    def __init__(self, number: int) -> None:
+        self._number = number
+
+    def __len__(self) -> int:
+        return self._number
+
+    def __getitem__(self, index: Any) -> Any:  # noqa: ANN401 - typing wants both overloads
+        return ""
+
+
+class Stock:
+    """The items of a stock, indexed for comparison.
+
+    Args:
+        pieces: Of the whole stock, in order of their tag codes; with *measure* only those that
+            may be compared.
+        measure: How common titles, words and prices are; None counts them in *pieces*.
+        users: Word to the items that have it, where *pieces* are not the whole stock.
+    """
+
+    def __init__(
+        self,
+        pieces: Sequence[RailPiece],
+        measure: Measure | None = None,
+        users: Mapping[str, Sequence[str]] | None = None,
+    ) -> None:
         self.pieces = {piece.item_id: piece for piece in pieces}
         self.titles: dict[str, list[str]] = defaultdict(list)
-        self.words: dict[str, list[str]] = defaultdict(list)
-        self.prices: Counter[int | None] = Counter()
         self.keys: dict[str, str] = {}
         for piece in pieces:
             key = key_of(piece.title)
             self.keys[piece.item_id] = key
             self.titles[key].append(piece.item_id)
-            self.prices[piece.price_minor] += 1
-        self.by_words_ready = False
+        self._users = users
+        self._measure = measure
+        self.size = max(len(pieces) if measure is None else measure.size, 1)
+        self.prices: Mapping[int | None, int] = (
+            Counter(piece.price_minor for piece in pieces) if measure is None else measure.prices
+        )
+
+    @cached_property
+    def words(self) -> Mapping[str, Sequence[str]]:
+        """Word to the items that have it; with a measure only their number tells."""
+        if self._measure is None:
+            return self._listed
+        return {word: _Users(number) for word, number in self._measure.words.items() if number}
+
+    @cached_property
+    def _listed(self) -> Mapping[str, Sequence[str]]:
+        if self._users is not None:
+            return self._users
+        listed: dict[str, list[str]] = defaultdict(list)
+        for key, items in self.titles.items():
+            for word in set(key.split()):
+                listed[word].extend(items)
+        return listed
+
+    def share_of_title(self, key: str) -> float:
+        """Tell which share of the stock has a title."""
+        number = len(self.titles[key]) if self._measure is None else self._measure.titles[key]
+        return min(number / self.size, 1.0)
+
+    def share_of_price(self, price_minor: int) -> float:
+        """Tell which share of the stock has a price."""
+        return min(max(self.prices.get(price_minor, 0), 1) / self.size, 1.0)
 
     def block(self, line: MoneyLine, key: str) -> list[str]:
         """Items worth comparing with a line: its title's, or else those with its rarest words."""
-        same = self.titles.get(key, [])
-        if same:
-            price = line.amount_minor - (line.postage_minor or 0)
+        reach = self.reach(key)
+        price = line.amount_minor - (line.postage_minor or 0)
+        if reach.title:
+            same = list(reach.items)
             if len(same) > LARGEST_BLOCK:
                 same = [i for i in same if self.pieces[i].price_minor == price] or same
             return same[:LARGEST_BLOCK]
-        self._index_words()
-        own = sorted(
-            {w for w in key.split() if w in self.words},
-            key=lambda w: (len(self.words[w]), w),
-        )
-        rare = [self.words[w] for w in own[:2] if len(self.words[w]) <= LARGEST_BLOCK]
-        if rare:
-            return sorted({i for items in rare for i in items})
-        common = [self.words[w] for w in own if len(self.words[w]) <= LARGEST_SCAN]
-        return self._with_two(common[:3], line)
-
-    def _with_two(self, lists: Sequence[Sequence[str]], line: MoneyLine) -> list[str]:
-        """Items with at least two of these common words, the ones at the line's price first."""
-        counts = Counter(item for items in lists for item in items)
-        price = line.amount_minor - (line.postage_minor or 0)
+        if not reach.shared:
+            return sorted(reach.items)
+        counts = Counter(reach.items)
         both = [item for item, number in counts.items() if number > 1]
         both.sort(key=lambda i: (self.pieces[i].price_minor != price, -counts[i], i))
         return sorted(both[:LARGEST_BLOCK])
 
-    def _index_words(self) -> None:
-        if self.by_words_ready:
-            return
-        for key, items in self.titles.items():
-            for word in set(key.split()):
-                self.words[word].extend(items)
-        self.by_words_ready = True
+    def reach(self, key: str) -> Reach:
+        """Find the items that a title can be compared with; a title without words finds none.
+
+        With *shared* words an item is named once per word.
+        """
+        if not key:
+            return Reach(())
+        if same := self.titles.get(key):
+            return Reach(same, title=True)
+        rare, shared, absent = self.choose(key)
+        if rare:
+            found = {i for word in rare for i in self._listed.get(word, ())}
+            return Reach(sorted(found), rare=rare, absent=absent)
+        named = [i for word in shared for i in self._listed.get(word, ())]
+        return Reach(named, shared=shared, absent=absent)
+
+    def choose(self, key: str) -> tuple[list[str], list[str], list[str]]:
+        """Choose the words of a title by which to find items: rare, shared, and those of no item.
+
+        Rare ones are the two rarest, where few items have them; else the three rarest of which
+        an item must have two.
+        """
+        own = dict.fromkeys(key.split())
+        absent = [word for word in own if word not in self.words]
+        known = sorted(own.keys() & self.words.keys(), key=lambda w: (len(self.words[w]), w))
+        rare = [word for word in known[:2] if len(self.words[word]) <= LARGEST_BLOCK]
+        common = [word for word in known if len(self.words[word]) <= LARGEST_SCAN]
+        return rare, [] if rare else common[:3], absent
 
 
 def key_of(title: str) -> str:
@@ -113,10 +211,25 @@ def key_of(title: str) -> str:
 
 
 def match_channel(
-    evidence: Evidence, lines: Sequence[MoneyLine], taken: Mapping[str, int], threshold: float
+    evidence: Evidence,
+    lines: Sequence[MoneyLine],
+    taken: Mapping[str, int],
+    threshold: float,
+    *,
+    stock: Stock | None = None,
+    blocks: Mapping[str, Sequence[str]] | None = None,
 ) -> dict[str, LineAnswer]:
-    """Answer the sales of a channel that no reference settles."""
-    stock = Stock(evidence.pieces)
+    """Answer the sales of a channel that no reference settles.
+
+    Args:
+        evidence: Its pieces are the stock; its rulings say what a line is not for.
+        lines: Lines to answer.
+        taken: Units per item id that are spoken for.
+        threshold: Probability from which an item counts as matched.
+        stock: Instead of the pieces of *evidence*.
+        blocks: Items worth comparing by transaction id; worked out where not given.
+    """
+    stock = stock or Stock(evidence.pieces)
     refused = {
         (r.transaction_id, r.item_ids[0])
         for r in evidence.rulings
@@ -124,10 +237,11 @@ def match_channel(
     }
     pairs: dict[str, list[Pair]] = {}
     for line in lines:
-        key = key_of(line.title or line.note or "")
+        key = line_key(line)
+        block = stock.block(line, key) if blocks is None else blocks.get(line.transaction_id, ())
         found = [
             compared(stock, line, key, item)
-            for item in stock.block(line, key)
+            for item in block
             if taken.get(item, 0) < max(stock.pieces[item].quantity, 1)
             and (line.transaction_id, item) not in refused
         ]
@@ -139,6 +253,22 @@ def match_channel(
         for t, share in zip(component, shares, strict=True):
             out[t] = _answer(known[t], pairs[t], share, threshold, stock)
     return out
+
+
+def line_key(line: MoneyLine) -> str:
+    """What a line's title, or else its note, is found by."""
+    return key_of(line.title or line.note or "")
+
+
+def may_be_of(stock: Stock, line: MoneyLine) -> list[str]:
+    """Items a line may be of, in any company; the rest of its block changes nothing.
+
+    Whatever else is taken or refused, a pair below these bounds is not kept and does not change
+    the weight of another.
+    """
+    key = line_key(line)
+    found = (compared(stock, line, key, item) for item in stock.block(line, key))
+    return [pair.item_id for pair in found if pair.bits >= -NEGLIGIBLE_BITS or pair.excess > 0]
 
 
 def _worth_keeping(pairs: list[Pair]) -> list[Pair]:
@@ -178,7 +308,7 @@ def compared(stock: Stock, line: MoneyLine, key: str, item: str) -> Pair:
 def _title_weight(stock: Stock, given: str, piece: RailPiece) -> tuple[Weight, float]:
     """Weigh the titles; with the most that they may weigh against "no item"."""
     own = stock.keys[piece.item_id]
-    usual = len(stock.titles[own]) / stock.size
+    usual = stock.share_of_title(own)
     words_known = len(own.split())
     if given == own:
         bits = most_bits(agreement_bits(SAME_TITLE, usual), words_known)
@@ -194,8 +324,8 @@ def _price_weight(stock: Stock, line: MoneyLine, piece: RailPiece) -> Weight:
     if piece.price_minor is None:
         return Weight(bits=0.0, sentence="the asking price is not known")
     if paid == piece.price_minor:
-        usual = stock.prices[piece.price_minor] / stock.size
-        return Weight(bits=agreement_bits(SAME_PRICE, usual), sentence="sold at the asking price")
+        bits = agreement_bits(SAME_PRICE, stock.share_of_price(paid))
+        return Weight(bits=bits, sentence="sold at the asking price")
     if piece.price_minor * LEAST_SHARE <= paid < piece.price_minor:
         return Weight(
             bits=agreement_bits(LOWER_PRICE, LOWER_U), sentence="sold under the asking price"

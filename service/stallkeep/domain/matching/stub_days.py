@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import math
+from collections import Counter
 from collections.abc import Mapping
 
 import msgspec
@@ -15,10 +17,12 @@ from stallkeep.domain.matching.posterior import NEGLIGIBLE, LinePosterior, Optio
 from stallkeep.domain.matching.problem import EXTRA, LineProblem, Problem, SetLikelihood
 from stallkeep.domain.matching.stub_order import Chain, StubSets, days_in_order
 from stallkeep.domain.matching.types import Stub
+from stallkeep.domain.tag_codes import normalise
 
 REVERSED, DROPPED = 0.1, 0.1  # how often orders given are the reverse, or none
 SHUFFLES = 5
 ROUNDS = 4  # of expectation and maximisation; habits move little after the third
+LEFT_OVER = 0.2  # how often no line of its own day takes a stub, before that day was looked at
 
 
 class SolvedDays(msgspec.Struct, frozen=True):
@@ -56,13 +60,17 @@ def solve_days(
     beliefs = problem.beliefs
     sets: list[StubSets] = []
     gains: dict[str, float] = {}
-    for _ in range(ROUNDS if learn else 1):
+    left_over: dict[str, float] = {}
+    for _ in range(ROUNDS if learn else 2):
         sets = []
         odds = _odds(problem, beliefs)
-        for indices, stubs in days.values():
+        for day, (indices, stubs) in days.items():
             lines = [problem.lines[i] for i in indices]
             swapped = beliefs.chance("stub_swapped")
-            sets += Chain(problem, lines, stubs, odds, likelihood, swapped=swapped).solve()
+            own = odds * _left_by_others(problem, day, left_over)
+            found = Chain(problem, lines, stubs, own, likelihood, swapped=swapped).solve()
+            left_over |= _left_over(problem, stubs, found)
+            sets += found
         if learn:
             gains = _gains(problem, sets, number)
             beliefs = problem.beliefs.after(gains)
@@ -70,6 +78,28 @@ def solve_days(
     odds = _odds(problem, beliefs)
     problem.believe(*problem.shares, odds)
     return SolvedDays([_posterior(problem, found, odds, likelihood) for found in sets], gains)
+
+
+def _left_by_others(problem: Problem, day: dt.date, left_over: Mapping[str, float]) -> Floats:
+    """Per unit, how likely its stub's own days leave it to a line of *day*; 1 without such days."""
+    units = problem.units
+    left = np.ones(len(units))
+    for u in np.nonzero(units.stub == 1)[0]:
+        item = int(units.item[u])
+        if day not in problem.stub_days.get(item, (day,)):
+            left[u] = left_over.get(units.pieces[item].item_id, LEFT_OVER)
+    return left
+
+
+def _left_over(problem: Problem, stubs: list[Stub], found: list[StubSets]) -> dict[str, float]:
+    """Per piece with a stub of a day, the probability that no line of the day took it."""
+    taken: Counter[str] = Counter()
+    for line in found:
+        for items, probability in line.sets.items():
+            taken.update(dict.fromkeys(items, probability))
+    codes = (problem.vocabulary.codes[normalise(stub.code)] for stub in stubs)
+    ids = [problem.units.pieces[place].item_id for place in codes]
+    return {item: max(1.0 - taken[item], 0.0) for item in ids}
 
 
 def _order_kept(
@@ -81,7 +111,7 @@ def _order_kept(
     against the reverse and against some that are drawn at random.
     """
     lines = [problem.lines[i] for i in indices]
-    odds = _odds(problem, problem.beliefs)
+    odds = _odds(problem, problem.beliefs) * _left_by_others(problem, stubs[0].day, {})
     swapped = problem.beliefs.chance("stub_swapped")
 
     def weight(order: list[Stub]) -> float:
