@@ -16,6 +16,7 @@ FOLDER_OF_ROOT = Path("/var/lib/stallkeep/data")
 
 Port = Annotated[int, msgspec.Meta(ge=0, le=65535)]
 Size = Annotated[int, msgspec.Meta(ge=1)]
+PoolSize = Annotated[int, msgspec.Meta(ge=6)]
 Address = Annotated[str, msgspec.Meta(pattern="^postgres(ql)?://")]
 
 
@@ -48,7 +49,8 @@ class Settings(msgspec.Struct, frozen=True, kw_only=True, rename=lambda n: PREFI
         log: "console" for columns at the desk, "json" for a line of JSON each.
         log_level: The least important messages still shown.
         max_upload_bytes: Largest file that an import takes.
-        pool_size: Database connections of one process at most.
+        pool_size: Database connections of one process at most. Three imports hold one each and
+            want another now and then, files that wait hold one, and requests need some too.
     """
 
     database_url: Address | None = None
@@ -59,7 +61,7 @@ class Settings(msgspec.Struct, frozen=True, kw_only=True, rename=lambda n: PREFI
     log: Literal["console", "json"] = "console"
     log_level: Literal["debug", "info", "warning", "error"] = "info"
     max_upload_bytes: Size = 500_000_000
-    pool_size: Size = 10
+    pool_size: PoolSize = 10
 
 
 def read_settings(environment: Mapping[str, str] = os.environ) -> Settings:

@@ -29,11 +29,11 @@ def test_everything_can_be_set() -> None:
             "STALLKEEP_LOG": "json",
             "STALLKEEP_LOG_LEVEL": "warning",
             "STALLKEEP_MAX_UPLOAD_BYTES": "1000",
-            "STALLKEEP_POOL_SIZE": "4",
+            "STALLKEEP_POOL_SIZE": "8",
         }
     )
     assert settings.data_dir == Path("/srv/stallkeep")
-    assert (settings.port, settings.max_upload_bytes, settings.pool_size) == (8080, 1000, 4)
+    assert (settings.port, settings.max_upload_bytes, settings.pool_size) == (8080, 1000, 8)
     assert (settings.log, settings.log_level) == ("json", "warning")
 
 
@@ -47,6 +47,7 @@ def test_everything_can_be_set() -> None:
         ("STALLKEEP_LOG_LEVEL", "all"),
         ("STALLKEEP_MAX_UPLOAD_BYTES", "0"),
         ("STALLKEEP_POOL_SIZE", "1.5"),
+        ("STALLKEEP_POOL_SIZE", "5"),
         ("STALLKEEP_DATABASE_URL", "mysql://db"),
     ],
 )

@@ -24,6 +24,7 @@ from stallkeep.work.choose_importer import KnownImporter, known_importers
 from stallkeep.work.import_file import ImportOrder, Upload, import_file
 from stallkeep.work.import_later import import_later
 from stallkeep.work.preview_import import Preview, preview_import
+from stallkeep.work.read_import import list_imports as known_imports
 from stallkeep.work.read_import import read_import
 from stallkeep.work.retry_reject import dismiss_reject, retry_reject
 from stallkeep.work.undo_import import undo_import
@@ -226,8 +227,7 @@ async def list_imports(
 ) -> Response[Page[Import]]:
     """List imports, newest first."""
     after = read_cursor(cursor, tuple[dt.datetime, UUID])
-    async with caller.read_scope() as con:
-        rows = await store.list_imports(con, caller.shop.shop_id, limit, after)
+    rows = await known_imports(caller.pool, caller.shop.shop_id, limit, after)
     return page(request, rows, limit, view, lambda row: (row.started_at, row.id))
 
 

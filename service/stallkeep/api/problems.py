@@ -16,7 +16,7 @@ from litestar.exceptions import HTTPException, ValidationException
 from stallkeep.api.expectations import reword
 from stallkeep.api.parameters import wire_names
 from stallkeep.domain import errors
-from stallkeep.store.engine import LOST, DatabaseUnavailableError
+from stallkeep.store.engine import LOST, NOT_REACHED, DatabaseUnavailableError, NoRoomError
 
 log = structlog.get_logger()
 
@@ -77,9 +77,12 @@ def _response(
 
 def known(request: Request[Any, Any, Any], error: errors.StallkeepError) -> Response[bytes]:
     """Answer with one of our own errors."""
+    reason = error.__cause__
     if isinstance(named := stored(error), errors.StallkeepError):
         error = named
     status = status_of(type(error))
+    if status == HTTPStatus.SERVICE_UNAVAILABLE:
+        log.warning("request_not_met", code=error.code, reason=str(reason or error.detail))
     members = {
         "type": PREFIX + error.code,
         "title": error.title,
@@ -110,6 +113,7 @@ def refused(request: Request[Any, Any, Any], error: HTTPException) -> Response[b
 def broken(request: Request[Any, Any, Any], error: Exception) -> Response[bytes]:
     """Answer for anything nobody foresaw, showing nothing of the inside."""
     if isinstance(named := stored(error), errors.StallkeepError):
+        named.__cause__ = error
         return known(request, named)
     log.error("request_failed", exc_info=error)
     members = {
@@ -134,7 +138,9 @@ def stored(error: BaseException) -> BaseException:
     if isinstance(error, asyncpg.TransactionRollbackError):
         return errors.UnavailableError("Somebody else was changing the same thing; try again")
     if isinstance(error, LOST):
-        return DatabaseUnavailableError("The database does not answer; try again shortly")
+        return DatabaseUnavailableError(NOT_REACHED)
+    if isinstance(error, asyncpg.InsufficientResourcesError):
+        return NoRoomError("Nothing was changed; make room for the database, then try again")
     return error
 
 

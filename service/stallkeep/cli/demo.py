@@ -41,12 +41,12 @@ def demo(settings: Settings, *, once: bool) -> int:
     set_up_log(settings.log, "error")  # the pages printed here are what the user came for
     console = Console(width=max(show.WIDTH, min(Console().width, 100)))
 
-    async def work(pool: Pool, _: Database) -> None:
+    async def work(pool: Pool, found: Database) -> None:
         token = await _token(settings, pool)
         app = create_app(settings, pool)
         await _main_job(console, LocalClient(app, token))
         if not once:
-            await _serve(console, settings, pool, token)
+            await _serve(console, settings, pool, found, token)
 
     run(settings, work)
     return 0
@@ -144,11 +144,13 @@ async def _show_decisions(console: Console, client: LocalClient, shop: DemoShop)
     decide.forecast(console, coming)
 
 
-async def _serve(console: Console, settings: Settings, pool: Pool, token: str) -> None:
+async def _serve(
+    console: Console, settings: Settings, pool: Pool, found: Database, token: str
+) -> None:
     listener = listen(settings)
     show.heading(console, "Serving")
     console.print(f"API    {address(listener)}/v1")
     console.print(f"Docs   {address(listener)}/docs")
     console.print(f"Token  {token}", soft_wrap=True)
     console.print("Ctrl-C ends it.", style="dim")
-    await serve_on(listener, settings, pool)
+    await serve_on(listener, settings, pool, found)

@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import asyncio
 import gc
 import socket
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager, suppress
+from typing import Final
 
 import uvicorn
 from rich.console import Console
@@ -15,6 +19,9 @@ from stallkeep.domain.errors import UnavailableError
 from stallkeep.store.connection import Pool
 from stallkeep.store.database import Database
 from stallkeep.work.import_later import end_imports
+
+BACKLOG: Final = 2048
+"""Connections that may wait to be accepted."""
 
 
 class AddressInUseError(UnavailableError):
@@ -28,11 +35,11 @@ def serve(settings: Settings) -> int:
     """Serve the API; the embedded database runs as long as this does."""
     console = Console()
 
-    async def work(pool: Pool, _: Database) -> None:
+    async def work(pool: Pool, found: Database) -> None:
         listener = listen(settings)
         console.print(f"Stallkeep at {address(listener)} (docs: {address(listener)}/docs)")
         console.print("No shop yet? In another terminal: stallkeep open-shop --help")
-        await serve_on(listener, settings, pool)
+        await serve_on(listener, settings, pool, found)
 
     run(settings, work)
     return 0
@@ -49,6 +56,7 @@ def listen(settings: Settings) -> socket.socket:
     listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
         listener.bind((settings.host, settings.port))
+        listener.listen(BACKLOG)  # now, so that whoever reads the address can use it
     except OSError as error:
         listener.close()
         raise AddressInUseError(
@@ -64,8 +72,14 @@ def address(listener: socket.socket) -> str:
     return f"http://[{host}]:{port}" if ":" in host else f"http://{host}:{port}"
 
 
-async def serve_on(listener: socket.socket, settings: Settings, pool: Pool) -> None:
-    """Answer requests until a signal ends it; requests under way are finished, imports not."""
+async def serve_on(
+    listener: socket.socket, settings: Settings, pool: Pool, found: Database
+) -> None:
+    """Answer requests until a signal ends it; requests under way are finished, imports not.
+
+    Raises:
+        EmbeddedServerError: The embedded database is gone and cannot be brought back.
+    """
     config = uvicorn.Config(
         create_app(settings, pool),
         lifespan="off",
@@ -76,7 +90,30 @@ async def serve_on(listener: socket.socket, settings: Settings, pool: Pool) -> N
     )
     gc.collect()
     gc.freeze()  # what is loaded now stays for good; collecting it again costs 200 ms at a time
+    server = uvicorn.Server(config)
+    async with _looked_after(server, found):
+        try:
+            await server.serve(sockets=[listener])
+        finally:
+            await end_imports()
+
+
+@asynccontextmanager
+async def _looked_after(server: uvicorn.Server, found: Database) -> AsyncIterator[None]:
+    """Keep the embedded database running; where that fails, the service ends."""
+    if found.embedded is None:
+        yield
+        return
+    from stallkeep.store.embedded_watch import keep_running  # noqa: PLC0415 - as in `database`
+
+    def end(_: object) -> None:
+        server.should_exit = True
+
+    watch = asyncio.create_task(keep_running(found.embedded))
+    watch.add_done_callback(end)
     try:
-        await uvicorn.Server(config).serve(sockets=[listener])
+        yield
     finally:
-        await end_imports()
+        watch.cancel()
+        with suppress(asyncio.CancelledError):
+            await watch

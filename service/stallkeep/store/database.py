@@ -5,11 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import msgspec
 
 from stallkeep.config import Settings
 from stallkeep.store.roles import APP
+
+if TYPE_CHECKING:
+    from stallkeep.store.embedded import Server
 
 NAME = "stallkeep"
 
@@ -22,13 +26,18 @@ class Database(msgspec.Struct, frozen=True):
             somebody else migrates.
         app_url: For ``open_pool``.
         app_role: The role to take on there; None where the address itself names the weak role.
-        programs: Folder of the embedded server's own programs; None for a server of your own.
+        embedded: The embedded server; None for a server of your own.
     """
 
     admin_url: str | None
     app_url: str
     app_role: str | None
-    programs: Path | None = None
+    embedded: Server | None = None
+
+    @property
+    def programs(self) -> Path | None:
+        """Folder of the embedded server's own programs."""
+        return self.embedded.programs.folder if self.embedded else None
 
 
 @contextmanager
@@ -48,5 +57,4 @@ def database(settings: Settings) -> Iterator[Database]:
         from stallkeep.store.embedded import embedded_server  # noqa: PLC0415
 
         with embedded_server(settings.data_dir) as server:
-            programs = server.programs.folder
-            yield Database(server.url(database=NAME), server.url(APP, NAME), None, programs)
+            yield Database(server.url(database=NAME), server.url(APP, NAME), None, server)

@@ -30,11 +30,33 @@ class Server(msgspec.Struct, frozen=True):
 
     Attributes:
         socket_dir: Folder of its Unix socket.
-        programs: Its programs, for dumps.
+        cluster: What it runs on.
+        settings: PostgreSQL settings by name.
     """
 
     socket_dir: Path
-    programs: Programs
+    cluster: Cluster
+    settings: Mapping[str, str]
+
+    @property
+    def programs(self) -> Programs:
+        """Its programs, for dumps."""
+        return self.cluster.programs
+
+    def runs(self) -> bool:
+        """Whether its process is there."""
+        return self.cluster.runs()
+
+    def revive(self) -> None:
+        """Start it again where it was, unless another of its users has.
+
+        Raises:
+            EmbeddedServerError: It does not start; the message says why.
+        """
+        with _telling(self.cluster.folder), self.cluster.gate():
+            if not self.cluster.exists():
+                raise EmbeddedServerError(f"the database in {self.cluster.folder} has been removed")
+            self.cluster.start(self.settings, self.socket_dir)
 
     def url(self, role: str = SUPERUSER, database: str = "postgres") -> str:
         """Address for a role and a database of this server; no password is needed."""
@@ -54,14 +76,19 @@ def embedded_server(data_dir: Path, settings: Mapping[str, str] | None = None) -
     Raises:
         EmbeddedServerError: It cannot run here; the message says what to do.
     """
+    chosen = {**SETTINGS, **(settings or {})}
     with ExitStack() as leaving:
-        try:
+        with _telling(data_dir):
             cluster = Cluster.at(data_dir)
             with cluster.gate():
                 leaving.enter_context(cluster.use())
-                socket_dir = cluster.start({**SETTINGS, **(settings or {})})
-        except OSError as error:
-            raise EmbeddedServerError(
-                f"the server cannot be started on {data_dir}: {error}"
-            ) from error
-        yield Server(socket_dir, cluster.programs)
+                socket_dir = cluster.start(chosen)
+        yield Server(socket_dir, cluster, chosen)
+
+
+@contextmanager
+def _telling(data_dir: Path) -> Iterator[None]:
+    try:
+        yield
+    except OSError as error:
+        raise EmbeddedServerError(f"the server cannot be started on {data_dir}: {error}") from error

@@ -98,9 +98,23 @@ class Cluster(msgspec.Struct, frozen=True):
                     if _lock_at_once(users.fileno()):
                         self._stop()
 
-    def start(self, settings: Mapping[str, str]) -> Path:
-        """Have a server that answers; returns the folder of its socket."""
-        if not (self.data / "PG_VERSION").exists():
+    def exists(self) -> bool:
+        """Whether there is a cluster in the folder."""
+        return (self.data / "PG_VERSION").exists()
+
+    def runs(self) -> bool:
+        """Whether the server's process is there; it may be about to start or to stop."""
+        pid = self._pid()
+        return pid is not None and is_postgres(pid, self.data)
+
+    def start(self, settings: Mapping[str, str], socket_dir: Path | None = None) -> Path:
+        """Have a server that answers; returns the folder of its socket.
+
+        Args:
+            settings: PostgreSQL settings by name.
+            socket_dir: Where its users look for it, if it has been running before.
+        """
+        if not self.exists():
             self._initialise(settings)
         self._check_version()
         launched = False
@@ -110,7 +124,7 @@ class Cluster(msgspec.Struct, frozen=True):
                 if _lock_at_once(lock.fileno()):
                     if launched:
                         raise EmbeddedServerError(f"PostgreSQL ended at once: {self._last_words()}")
-                    self._launch(lock.fileno(), settings)
+                    self._launch(lock.fileno(), settings, socket_dir)
                     launched = True
                 elif state == SILENT and not launched and time.monotonic() > give_up_at:
                     raise EmbeddedServerError(
@@ -147,9 +161,9 @@ class Cluster(msgspec.Struct, frozen=True):
                 f"`stallkeep backup FILE`, then `stallkeep restore FILE` here in a new data folder"
             )
 
-    def _launch(self, lock: int, settings: Mapping[str, str]) -> None:
+    def _launch(self, lock: int, settings: Mapping[str, str], place: Path | None) -> None:
         self._drop_misleading_pid_file()
-        socket_dir = self._socket_dir()
+        socket_dir = self._made_ready(place) if place else self._socket_dir()
         options = ["-D", str(self.data), "-c", f"unix_socket_directories={socket_dir}"]
         for name, value in settings.items():
             options += ["-c", f"{name}={value}"]
@@ -176,8 +190,7 @@ class Cluster(msgspec.Struct, frozen=True):
             (self.data / "postmaster.pid").unlink()
 
     def _stop(self) -> None:
-        pid = self._pid()
-        if pid is not None and is_postgres(pid, self.data):
+        if self.runs():
             self.programs.run(
                 *("pg_ctl", "stop", "--silent", "--mode=fast", "--timeout=3600"),
                 PGDATA=str(self.data),
@@ -209,18 +222,25 @@ class Cluster(msgspec.Struct, frozen=True):
 
     def _socket_dir(self) -> Path:
         """A short path of its own for this data folder, whatever the length of the latter."""
-        owner = self.programs.account.uid if self.programs.account else os.geteuid()
-        mark = hashlib.sha256(f"{owner} {self.data}".encode()).hexdigest()[:16]
+        mark = hashlib.sha256(f"{self._owner} {self.data}".encode()).hexdigest()[:16]
         place = Path(tempfile.gettempdir()) / f"stallkeep-{mark}"
         if len(os.fsencode(place)) > LONGEST_SOCKET_FOLDER:
             place = Path("/tmp") / place.name  # noqa: S108 - owner and mode are checked
+        return self._made_ready(place)
+
+    def _made_ready(self, place: Path) -> Path:
+        """Have a folder for the socket that only the server's account may enter."""
         if not place.is_dir():
             place.mkdir(mode=0o700)
             self._give_away(place)
         found = place.lstat()
-        if found.st_uid != owner or stat.S_IMODE(found.st_mode) != stat.S_IRWXU:
+        if found.st_uid != self._owner or stat.S_IMODE(found.st_mode) != stat.S_IRWXU:
             raise EmbeddedServerError(f"{place} is somebody else's or open to others: remove it")
         return place
+
+    @property
+    def _owner(self) -> int:
+        return self.programs.account.uid if self.programs.account else os.geteuid()
 
     def _give_away(self, folder: Path) -> None:
         if account := self.programs.account:

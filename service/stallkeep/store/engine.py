@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import AsyncIterator, Iterator
 from contextlib import AsyncExitStack, asynccontextmanager, contextmanager, suppress
-from typing import Any, Literal, TypeAlias
+from typing import Any, Final, Literal, TypeAlias
 from uuid import UUID
 
 import asyncpg
@@ -18,8 +18,8 @@ from stallkeep.domain.errors import UnavailableError
 from stallkeep.store.connection import Connection, Pool
 from stallkeep.store.roles import refuse_strong_role
 
-__all__ = ["Connection", "DatabaseUnavailableError", "Pool", "constraint_of", "is_gone"]
-__all__ += ["open_pool", "read_scope", "scope", "telling_loss", "telling_refusals"]
+__all__ = ["Connection", "DatabaseUnavailableError", "NoRoomError", "Pool", "constraint_of"]
+__all__ += ["is_gone", "open_pool", "read_scope", "scope", "telling_loss", "telling_refusals"]
 
 Isolation: TypeAlias = Literal["read committed", "repeatable read", "serializable"]
 
@@ -29,6 +29,15 @@ LOST = (
     asyncpg.CrashShutdownError,
     asyncpg.CannotConnectNowError,
     asyncpg.TooManyConnectionsError,
+    asyncpg.InternalClientError,  # a connection used at the very moment at which it ends
+)
+
+
+NOT_REACHED: Final = "It cannot be reached at the moment; try again shortly"
+GONE_MEANWHILE: Final = "It went away meanwhile and nothing was changed; try again shortly"
+GONE_AT_THE_END: Final = (
+    "It went away at the last moment, and whether the change was made is not known: look before "
+    "asking again, or ask again with the same Idempotency-Key"
 )
 
 
@@ -39,16 +48,22 @@ class DatabaseUnavailableError(UnavailableError):
     title = "The database does not answer"
 
 
+class NoRoomError(UnavailableError):
+    """The database's disk or memory is full, or a limit of its settings is reached."""
+
+    code = "database-has-no-room"
+    title = "The database has no room left"
+
+
 @asynccontextmanager
 async def open_pool(
-    url: str, *, role: str | None = None, min_size: int = 1, max_size: int = 10
+    url: str, *, role: str | None = None, max_size: int = 10
 ) -> AsyncIterator[Pool]:
     """Open the pool and close it again.
 
     Args:
         url: ``postgresql://`` address.
         role: Role to take on from the first moment; None to stay whom *url* names.
-        min_size: Connections held open.
         max_size: Connections at most; further askers wait for one.
 
     Raises:
@@ -59,15 +74,16 @@ async def open_pool(
     with telling_refusals():
         pool = await asyncpg.create_pool(
             url,
-            min_size=min_size,
+            min_size=0,  # where some are to be held open, the pool logs a traceback at each outage
             max_size=max_size,
             init=_teach_json,
             reset=_reset,
             server_settings=settings,
         )
     try:
-        async with pool.acquire() as con:
-            await refuse_strong_role(con)
+        with telling_refusals():
+            async with pool.acquire() as con:
+                await refuse_strong_role(con)
         yield pool
     finally:
         await pool.close()
@@ -93,12 +109,15 @@ async def read_scope(pool: Pool, shop_id: UUID) -> AsyncIterator[Connection]:
     Raises:
         DatabaseUnavailableError: The database is not there or goes away meanwhile.
     """
-    async with _transaction(pool, "isolation level repeatable read, read only", shop_id) as con:
+    mode = "isolation level repeatable read, read only"
+    async with _transaction(pool, mode, shop_id, NOT_REACHED) as con:
         yield con
 
 
 @asynccontextmanager
-async def _transaction(pool: Pool, mode: str, shop_id: UUID) -> AsyncIterator[Connection]:
+async def _transaction(
+    pool: Pool, mode: str, shop_id: UUID, gone_at_the_end: str = GONE_AT_THE_END
+) -> AsyncIterator[Connection]:
     # Both statements travel in one trip; a UUID's text holds nothing that needs quoting.
     begin = f"begin {mode}; set local app.shop_id = '{UUID(str(shop_id))}'"
     async with AsyncExitStack() as held:
@@ -110,10 +129,10 @@ async def _transaction(pool: Pool, mode: str, shop_id: UUID) -> AsyncIterator[Co
         except BaseException as error:
             with suppress(asyncpg.PostgresError, asyncpg.InterfaceError, OSError):
                 await con.execute("rollback")
-            if isinstance(error, Exception) and is_gone(con):
-                raise DatabaseUnavailableError(f"the database went away: {error}") from error
-            raise
-        with telling_loss():
+            if _is_told(error) or not is_gone(con):
+                raise
+            raise DatabaseUnavailableError(GONE_MEANWHILE) from error
+        with telling_loss(gone_at_the_end):
             await con.execute("commit")
 
 
@@ -125,17 +144,24 @@ def is_gone(con: Connection) -> bool:
         return True
 
 
+def _is_told(error: BaseException) -> bool:
+    return isinstance(error, DatabaseUnavailableError) or not isinstance(error, Exception)
+
+
 @contextmanager
-def telling_loss() -> Iterator[None]:
-    """Around the driver's calls alone: turn a lost connection into the error answered with 503."""
+def telling_loss(detail: str = NOT_REACHED) -> Iterator[None]:
+    """Around the driver's calls alone: turn a lost connection into the error answered with 503.
+
+    The driver's own words name hosts and ports; they are kept as its cause, for the log.
+    """
     try:
         yield
     except (OSError, *LOST) as error:
-        raise DatabaseUnavailableError(f"the database does not answer: {error}") from error
+        raise DatabaseUnavailableError(detail) from error
     except asyncpg.InterfaceError as error:
         if isinstance(error, asyncpg.DataError):
             raise
-        raise DatabaseUnavailableError(f"the connection is gone: {error}") from error
+        raise DatabaseUnavailableError(detail) from error
 
 
 def constraint_of(error: BaseException) -> str | None:
@@ -146,12 +172,14 @@ def constraint_of(error: BaseException) -> str | None:
 
 @contextmanager
 def telling_refusals() -> Iterator[None]:
-    """Likewise for what the server refuses while the service starts."""
+    """Likewise while the service starts, for whoever started it: with the driver's words."""
     try:
         with telling_loss():
             yield
+    except DatabaseUnavailableError as error:
+        raise DatabaseUnavailableError(f"It cannot be reached: {error.__cause__}") from error
     except asyncpg.PostgresError as error:
-        raise DatabaseUnavailableError(f"the database does not let us in: {error}") from error
+        raise DatabaseUnavailableError(f"It does not let us in: {error}") from error
 
 
 async def _teach_json(con: Any) -> None:  # noqa: ANN401 - the driver's own connection

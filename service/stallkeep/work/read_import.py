@@ -36,6 +36,15 @@ async def read_import(pool: Pool, shop_id: UUID, import_id: UUID) -> imports.Imp
         return await _settled(con, shop_id, record)
 
 
+async def list_imports(
+    pool: Pool, shop_id: UUID, limit: int, after: tuple[dt.datetime, UUID] | None
+) -> list[imports.Import]:
+    """List imports, newest first, one more than *limit* if there are."""
+    async with scope(pool, shop_id) as con:
+        found = await imports.list_imports(con, shop_id, limit, after)
+        return [await _settled(con, shop_id, record) for record in found]
+
+
 async def settle_dead_imports(pool: Pool, shop_id: UUID) -> list[imports.Import]:
     """Mark imports whose process died; nothing of their files was taken. Returns those."""
     async with scope(pool, shop_id) as con:

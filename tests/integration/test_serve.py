@@ -1,0 +1,100 @@
+"""The running service when its database or itself is killed or stopped."""
+
+from __future__ import annotations
+
+import os
+import signal
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from tests.embedded import lives, open_folder, postmaster
+from tests.serving import Service, made_shop, serving
+
+from stallkeep.store.engine import GONE_MEANWHILE, NOT_REACHED
+
+ROWS = 60_000
+AT_ONCE = 3
+
+
+@pytest.fixture
+def folder() -> Iterator[Path]:
+    with open_folder() as made:
+        yield made / "data"
+
+
+@pytest.fixture
+async def token(folder: Path) -> str:
+    return (await made_shop(folder))[1]
+
+
+def test_a_killed_database_comes_back_and_meanwhile_the_answer_is_503(
+    folder: Path, token: str
+) -> None:
+    with serving(folder, token) as service:
+        assert service.http.get("/v1/shop").status_code == 200
+        killed = postmaster(folder)
+        os.kill(killed, signal.SIGKILL)
+        refused = service.http.get("/v1/shop")
+        service.until("/v1/shop", name="Harbour Mending")
+        assert lives(postmaster(folder))
+        assert postmaster(folder) != killed
+        said = service.said()
+        assert service.end() == 0
+    assert refused.status_code == 503, said
+    assert refused.headers["content-type"] == "application/problem+json"
+    problem = refused.json()
+    assert problem["type"].endswith("/database-unavailable")
+    assert problem["title"] == "The database does not answer"
+    assert problem["detail"] in {NOT_REACHED, GONE_MEANWHILE}
+    assert (
+        said.count("embedded_database_gone") == said.count("embedded_database_started_again") == 1
+    )
+    assert "Traceback" not in said
+    assert not (folder / "postgres/postmaster.pid").exists(), "it is stopped with the service"
+
+
+def _export(number: int, rows: int = ROWS) -> bytes:
+    head = "Date,Time,Transaction ID,Amount,Currency\n"
+    lines = (
+        f"2026-09-{1 + row % 28:02},10:{row // 60 % 60:02}:{row % 60:02},"
+        f"p-{number}-{row},{1 + row % 90}.50,EUR\n"
+        for row in range(rows)
+    )
+    return (head + "".join(lines)).encode()
+
+
+def _send(service: Service, channel: str, file: bytes, prefer: str = "respond-async") -> str:
+    answer = service.http.post(
+        "/v1/imports",
+        content=file,
+        params={"channel": channel, "importer": "card-reader-payments"},
+        headers={"Prefer": prefer, "Content-Type": "text/csv"},
+    )
+    assert answer.status_code in {201, 202}, answer.text
+    place: str = answer.headers["location"]
+    return place
+
+
+@pytest.mark.parametrize("how", [signal.SIGTERM, signal.SIGKILL])
+def test_imports_of_a_service_that_ends_are_failed_whole_and_can_be_sent_again(
+    folder: Path, token: str, how: signal.Signals
+) -> None:
+    with serving(folder, token) as service:
+        stall = {"name": "Harbour stall", "kind": "stall"}
+        channel = service.http.post("/v1/channels", json=stall).json()["id"]
+        places = [_send(service, channel, _export(number)) for number in range(AT_ONCE)]
+        waiting = _send(service, channel, _export(9, 2))
+        assert service.http.get(waiting).json()["state"] == "running"
+        assert service.end(how) == (0 if how == signal.SIGTERM else -how)
+        assert "Traceback" not in service.said()
+    with serving(folder, token) as service:
+        listed = {one["id"]: one for one in service.http.get("/v1/imports").json()["data"]}
+        states = [listed[place.rpartition("/")[2]] for place in [*places, waiting]]
+        assert [(one["state"], one["problem"]["code"]) for one in states] == [
+            ("failed", "interrupted")
+        ] * 4
+        assert service.http.get("/v1/transactions").json()["data"] == []
+        again = _send(service, channel, _export(9, 2), "")
+        assert service.http.get(again).json()["taken"] == 2
+        assert service.end() == 0
