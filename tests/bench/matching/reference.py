@@ -38,7 +38,7 @@ def know_all(world: World, threshold: float = 0.99, effort: float = 2.5) -> Reco
         rows = [tuple(int(problem.prices[b]) for b in r if b >= 0) for r in line.listed.members]
         return np.array([of_set(tags, line.paid) for tags in rows])
 
-    by_order = solve_days(problem, of_set, learn=False)
+    by_order = solve_days(problem, seed_of(evidence), of_set, learn=False)
     problem.leave_out(by_order.lines)
     sampler = Sampler(
         problem, chains=48, warm=15, sweeps=round(20 * effort), seed=seed_of(evidence),

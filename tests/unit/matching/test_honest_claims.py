@@ -122,7 +122,7 @@ def test_a_pile_of_stubs_read_from_the_top_is_noticed() -> None:
 
 def settled_by_order(world: Evidence) -> int:
     problem = Problem(world, list(world.lines), Beliefs(Habits()), taken={}, boosts={})
-    return len(solve_days(problem).posteriors)
+    return len(solve_days(problem, 1).posteriors)
 
 
 def test_an_order_that_was_lost_is_not_believed() -> None:

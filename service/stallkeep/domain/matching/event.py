@@ -155,11 +155,12 @@ def _weighed(
     problem: Problem, evidence: Evidence, budget: Budget
 ) -> tuple[Sampler, list[LinePosterior], dict[str, float]]:
     """Days with stubs in order by their chain, everything else by sampling; and what is learned."""
-    by_order = solve_days(problem)
+    seed = seed_of(evidence)
+    by_order = solve_days(problem, seed)
     problem.leave_out(by_order.lines)
     problem.beliefs = problem.beliefs.after(by_order.gains)
     problem.read_written_prices()
-    sampler = _sampled(problem, seed_of(evidence), budget)
+    sampler = _sampled(problem, seed, budget)
     sampled = [line_posterior(sampler, i) for i in range(len(problem.lines))]
     learned = Counter(by_order.gains)
     learned.update(sampler.gains())

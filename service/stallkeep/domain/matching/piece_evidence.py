@@ -36,6 +36,7 @@ class Units:
         stub: Per unit, 1 when a stub of it was kept.
         elsewhere: Per unit, probability that it was sold on another channel.
         stub_kept: Share of the event's days whose stubs were kept.
+        stub_days: Number of these days, at least 1.
         here: Per unit 1 somebody saw it, 0 somebody looked and it is gone, -1 nobody looked.
     """
 
@@ -45,7 +46,9 @@ class Units:
         )
         stubs = Counter(normalise(stub.code) for stub in evidence.stubs)
         days = set(evidence.days) or {line.occurred_on for line in evidence.lines}
-        self.stub_kept = len(days & stubs_kept(evidence)) / max(len(days), 1)
+        kept = len(days & stubs_kept(evidence))
+        self.stub_kept = kept / max(len(days), 1)
+        self.stub_days = max(kept, 1)
         seen = {ruling.item_id: ruling.still_here for ruling in evidence.piece_rulings}
         item: list[int] = []
         rows: list[tuple[int, int, float, int]] = []
@@ -132,11 +135,13 @@ def _likelihoods(units: Units, chances: Mapping[str, float]) -> tuple[Floats, Fl
     away = away * np.select([units.here == 1, units.here == 0], [1e-5, 1.0], 1.0)
     home = home * np.select([units.here == 1, units.here == 0], [1.0, 1e-5], 1.0)
     has_stub = units.stub == 1
+    one_day = 1 / units.stub_days  # what no line paid for may have its stub among those of any day
     sold = away * np.where(has_stub, 1 - lost, 1.0)
     sold = sold * (1 - units.elsewhere * (1 - SOLD_TWICE))
     no_stub = 1 - units.stub_kept * (1 - lost)
-    gone = away * np.where(has_stub, (1 - lost) * (1 - 0.9 * units.elsewhere), no_stub)
-    home = home * np.where(has_stub, STUB_OF_UNSOLD, 1.0)
+    gone_stub = (1 - lost) * (1 - 0.9 * units.elsewhere) * one_day
+    gone = away * np.where(has_stub, gone_stub, no_stub)
+    home = home * np.where(has_stub, STUB_OF_UNSOLD * one_day, 1.0)
     return sold, gone, np.maximum(home, 1e-12)
 
 

@@ -112,6 +112,8 @@ class Problem:
             beliefs.one / beliefs.one.sum(),
             beliefs.many / beliefs.many.sum(),
         )
+        number = [math.comb(len(self.units), n) for n in range(1, LARGEST_BUNDLE + 1)]
+        self.per_set = np.array([0.0, *(1.0 / max(n, 1) for n in number)])
         self.any_amount = AnyAmount([int(p) for p in priced], self.typical, self.step)
         self.stub_days = self._stub_days()
         self.stubs_kept = stubs_kept(evidence)
@@ -170,7 +172,7 @@ class Problem:
 
     def set_prior(self, size: int) -> float:
         """Share of sales of that many pieces, over the number of such sets on the rail."""
-        return float(self.shares[0][size - 1]) / max(math.comb(len(self.units), size), 1)
+        return float(self.shares[0][size - 1] * self.per_set[size])
 
     def listed_weights(
         self, line: LineProblem, odds: Floats, likelihood: SetLikelihood | None = None
@@ -188,19 +190,17 @@ class Problem:
         """Weight of each listed signature but for the amount and the share of its size."""
         if not len(line.units):
             return np.zeros(0)
-        tables = []
-        for own in (line.single, line.bundle):
-            held = own * odds[line.units]
+        sizes, columns = line.listed.sizes, line.listed.columns
+        split = int(np.searchsorted(sizes, 2))
+        single = line.single * odds[line.units]
+        alone = np.append(1.0, np.add.reduceat(single, line.starts))
+        weights: Floats = (self.per_set * line.sizes)[sizes]
+        weights[:split] *= alone[(columns[:split, 0] - 1) // LARGEST_BUNDLE + 1]
+        if split < len(sizes):
+            held = single if line.bundle is line.single else line.bundle * odds[line.units]
             powers = [np.add.reduceat(held**k, line.starts) for k in (1, 2, 3, 4)]
-            tables.append(np.concatenate([[1.0], np.array(polynomials(powers)).T.ravel()]))
-        sizes = line.listed.sizes
-        single = sizes == 1
-        number = [math.comb(len(self.units), n) for n in range(1, LARGEST_BUNDLE + 1)]
-        prior = np.array([0.0, *(1.0 / max(n, 1) for n in number)])
-        weights = (prior * line.sizes)[sizes]
-        for j in range(LARGEST_BUNDLE):
-            column = line.listed.columns[:, j]
-            weights = weights * np.where(single, tables[0][column], tables[1][column])
+            table = np.append(1.0, np.array(polynomials(powers)).T.ravel())
+            weights[split:] *= table[columns[split:]].prod(axis=1)
         return weights
 
     def _amount_weights(

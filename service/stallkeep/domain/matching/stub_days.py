@@ -1,27 +1,33 @@
-"""Days with stubs in order, answered whole: habits learned, then one posterior per line."""
+"""Days with stubs in order: habits and orders drawn in turn, posteriors averaged over the draws.
+
+Given the seller's habits, the stubs of a day are a chain that is summed exactly; given how the
+stubs lie, habits have conjugate distributions. So both are drawn in turn (Gibbs), and what is
+handed back is the mean of the exact posteriors: being unsure about the habits is part of it.
+"""
 
 from __future__ import annotations
 
 import datetime as dt
 import math
-from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 import msgspec
 import numpy as np
 
-from stallkeep.domain.matching.habits import KINDS, Beliefs, gained_counts, named_gains
+from stallkeep.domain.matching.habits import Beliefs
 from stallkeep.domain.matching.modes import Floats
 from stallkeep.domain.matching.piece_evidence import sold_odds
-from stallkeep.domain.matching.posterior import NEGLIGIBLE, LinePosterior, Option
-from stallkeep.domain.matching.problem import EXTRA, LineProblem, Problem, SetLikelihood
-from stallkeep.domain.matching.stub_order import Chain, StubSets, days_in_order
+from stallkeep.domain.matching.posterior import LinePosterior
+from stallkeep.domain.matching.problem import Problem, SetLikelihood
+from stallkeep.domain.matching.stub_draws import Uses, chances_drawn, habits_drawn, uses_of
+from stallkeep.domain.matching.stub_order import Chain, Shares, days_in_order
+from stallkeep.domain.matching.stub_posterior import StubSums
 from stallkeep.domain.matching.types import Stub
-from stallkeep.domain.tag_codes import normalise
 
 REVERSED, DROPPED = 0.1, 0.1  # how often orders given are the reverse, or none
-SHUFFLES = 5
-ROUNDS = 4  # of expectation and maximisation; habits move little after the third
+SHUFFLES = 3
+WARM, KEPT = 6, 30
+WORK = 60  # lines for which as many draws are made
 LEFT_OVER = 0.2  # how often no line of its own day takes a stub, before that day was looked at
 
 
@@ -44,44 +50,138 @@ class SolvedDays(msgspec.Struct, frozen=True):
 
 def solve_days(
     problem: Problem,
+    seed: int,
     likelihood: SetLikelihood | None = None,
     *,
     learn: bool = True,
 ) -> SolvedDays:
-    """Answer the lines of days whose stubs have an order; others are not in the result."""
-    days = {
-        day: (indices, kept)
-        for day, (indices, stubs) in days_in_order(problem).items()
-        if (kept := _order_kept(problem, indices, stubs, likelihood))
-    }
-    if not days:
+    """Answer the lines of days whose stubs have an order; others are not in the result.
+
+    Args:
+        problem: The event; left with the habits learned.
+        seed: For the draws.
+        likelihood: Of a set's tag prices and an amount, in place of the modes.
+        learn: Draw habits; otherwise the expected ones stay.
+    """
+    chains = _chains(problem, likelihood)
+    if not chains:
         return SolvedDays([], {})
-    number = sum(len(stubs) for _, stubs in days.values())
-    beliefs = problem.beliefs
-    sets: list[StubSets] = []
-    gains: dict[str, float] = {}
-    left_over: dict[str, float] = {}
-    for _ in range(ROUNDS if learn else 2):
-        sets = []
-        odds = _odds(problem, beliefs)
-        for day, (indices, stubs) in days.items():
-            lines = [problem.lines[i] for i in indices]
-            swapped = beliefs.chance("stub_swapped")
-            own = odds * _left_by_others(problem, day, left_over)
-            found = Chain(problem, lines, stubs, own, likelihood, swapped=swapped).solve()
-            left_over |= _left_over(problem, stubs, found)
-            sets += found
-        if learn:
-            gains = _gains(problem, sets, number)
-            beliefs = problem.beliefs.after(gains)
-            problem.shares = _expected_shares(problem.beliefs, gains)
-    odds = _odds(problem, beliefs)
-    problem.believe(*problem.shares, odds)
-    return SolvedDays([_posterior(problem, found, odds, likelihood) for found in sets], gains)
+    return _Days(problem, chains, np.random.default_rng(seed), learn=learn).solve()
 
 
-def _left_by_others(problem: Problem, day: dt.date, left_over: Mapping[str, float]) -> Floats:
-    """Per unit, how likely its stub's own days leave it to a line of *day*; 1 without such days."""
+class _Days:
+    """The draws of all days together."""
+
+    def __init__(
+        self,
+        problem: Problem,
+        chains: Mapping[dt.date, Chain],
+        rng: np.random.Generator,
+        *,
+        learn: bool,
+    ) -> None:
+        self.problem, self.chains, self.rng, self.learn = problem, chains, rng, learn
+        self.chance = _expected(problem.beliefs)
+        self.lost_before = max(self.chance["stub_lost"], 1e-12)  # which the lines' odds hold
+        self.left_over: dict[str, float] = {}
+        self.sums = [
+            StubSums(chain, i) for chain in chains.values() for i in range(len(chain.lines))
+        ]
+        self.uses: list[Uses] = []
+        self.shares: list[tuple[Floats, Floats, Floats]] = []
+        self.odds = np.zeros(len(problem.units))
+
+    def solve(self) -> SolvedDays:
+        """Draw, gather, and give one posterior per line."""
+        scale = min(1.0, max(0.25, WORK / len(self.sums)))
+        warm, kept = (max(2, round(n * scale)) for n in (WARM, KEPT))
+        if not self.learn:
+            warm, kept = 1, 1
+        for sweep in range(warm + kept):
+            self._sweep(kept=sweep >= warm)
+        self._believe()
+        chains = [chain for chain in self.chains.values() for _ in chain.lines]
+        posteriors = [
+            sums.posterior(chain, self.odds, kept)
+            for sums, chain in zip(self.sums, chains, strict=True)
+        ]
+        return SolvedDays(posteriors, Uses.mean(self.uses) if self.learn else {})
+
+    def _sweep(self, *, kept: bool) -> None:
+        odds = sold_odds(self.problem.units, self.chance)
+        found: list[Shares] = []
+        drawn: list[Uses] = []
+        for day, chain in self.chains.items():
+            own = odds * left_by_others(self.problem, day, self.left_over)
+            own[self.problem.unstubbed] *= self.chance["stub_lost"] / self.lost_before
+            chain.weigh(own, self.chance["stub_swapped"])
+            shares = chain.shares()
+            self.left_over |= _left_over(chain, shares)
+            found += shares
+            if self.learn:
+                drawn.append(uses_of(chain, own, self.rng))
+        if kept:
+            for sums, share in zip(self.sums, found, strict=True):
+                sums.add(share)
+            self.odds += odds
+            self.shares.append(self.problem.shares)
+        if self.learn:
+            uses = Uses.sum(drawn)
+            if kept:
+                self.uses.append(uses)
+            self.problem.shares = habits_drawn(self.problem.beliefs, uses, self.rng)
+            self.chance |= chances_drawn(self.problem, uses, self.rng)
+
+    def _believe(self) -> None:
+        self.odds /= len(self.shares)
+        kind, one, many = (np.mean(own, axis=0) for own in zip(*self.shares, strict=True))
+        self.problem.believe(kind, one, many, self.odds)
+
+
+def _chains(problem: Problem, likelihood: SetLikelihood | None) -> dict[dt.date, Chain]:
+    """The days whose stubs have kept an order."""
+    return {
+        day: chain
+        for day, (indices, stubs) in days_in_order(problem).items()
+        if (chain := _in_order(problem, indices, stubs, likelihood)) is not None
+    }
+
+
+def _in_order(
+    problem: Problem, indices: Sequence[int], stubs: list[Stub], likelihood: SetLikelihood | None
+) -> Chain | None:
+    """The stubs in the order they were kept in: as given, the other way round, or none at all.
+
+    A pile of stubs may be read from the top, and may have been dropped: the order given is held
+    against the reverse and against some that are drawn at random.
+    """
+    chance = _expected(problem.beliefs)
+    odds = sold_odds(problem.units, chance) * left_by_others(problem, stubs[0].day, {})
+    lines = [problem.lines[i] for i in indices]
+
+    def weighed(order: list[Stub]) -> tuple[float, Chain]:
+        chain = Chain(problem, lines, order, likelihood)
+        chain.weigh(odds, chance["stub_swapped"])
+        return chain.evidence(), chain
+
+    rng = np.random.default_rng(len(stubs))
+    given, chain = weighed(stubs)
+    turned, other = weighed(stubs[::-1])
+    turned += math.log(REVERSED)
+    drawn = [weighed([stubs[k] for k in rng.permutation(len(stubs))])[0] for _ in range(SHUFFLES)]
+    if max(given, turned) < max(drawn) + math.log(DROPPED / SHUFFLES):
+        return None
+    return chain if given >= turned else other
+
+
+def left_by_others(problem: Problem, day: dt.date, left_over: Mapping[str, float]) -> Floats:
+    """Per unit, how likely its stub's own days leave it to a line of *day*; 1 without such days.
+
+    Args:
+        problem: The event.
+        day: A day with stubs.
+        left_over: By item id, probability that no line of its stub's day takes it, where known.
+    """
     units = problem.units
     left = np.ones(len(units))
     for u in np.nonzero(units.stub == 1)[0]:
@@ -91,146 +191,17 @@ def _left_by_others(problem: Problem, day: dt.date, left_over: Mapping[str, floa
     return left
 
 
-def _left_over(problem: Problem, stubs: list[Stub], found: list[StubSets]) -> dict[str, float]:
-    """Per piece with a stub of a day, the probability that no line of the day took it."""
-    taken: Counter[str] = Counter()
-    for line in found:
-        for items, probability in line.sets.items():
-            taken.update(dict.fromkeys(items, probability))
-    codes = (problem.vocabulary.codes[normalise(stub.code)] for stub in stubs)
-    ids = [problem.units.pieces[place].item_id for place in codes]
-    return {item: max(1.0 - taken[item], 0.0) for item in ids}
+def _left_over(chain: Chain, found: Sequence[Shares]) -> dict[str, float]:
+    """Per piece with a stub of the day, the probability that no line of the day took it."""
+    index = chain.moves.index
+    whole = np.sum([share.moves for share in found], axis=0)
+    taken = np.bincount(index.ravel(), np.repeat(whole, index.shape[2]), chain.moves.number + 1)
+    pieces = chain.problem.units.pieces
+    return {
+        pieces[item].item_id: max(1.0 - float(share), 0.0)
+        for item, share in zip(chain.items, taken, strict=False)
+    }
 
 
-def _order_kept(
-    problem: Problem, indices: list[int], stubs: list[Stub], likelihood: SetLikelihood | None
-) -> list[Stub]:
-    """The stubs in the order they were kept in: as given, the other way round, or none at all.
-
-    A pile of stubs may be read from the top, and may have been dropped: the order given is held
-    against the reverse and against some that are drawn at random.
-    """
-    lines = [problem.lines[i] for i in indices]
-    odds = _odds(problem, problem.beliefs) * _left_by_others(problem, stubs[0].day, {})
-    swapped = problem.beliefs.chance("stub_swapped")
-
-    def weight(order: list[Stub]) -> float:
-        return Chain(problem, lines, order, odds, likelihood, swapped=swapped).evidence()
-
-    rng = np.random.default_rng(len(stubs))
-    given, turned = weight(stubs), weight(stubs[::-1]) + math.log(REVERSED)
-    drawn = [weight([stubs[k] for k in rng.permutation(len(stubs))]) for _ in range(SHUFFLES)]
-    if max(given, turned) < max(drawn) + math.log(DROPPED / SHUFFLES):
-        return []
-    return stubs if given >= turned else stubs[::-1]
-
-
-def _odds(problem: Problem, beliefs: Beliefs) -> Floats:
-    return sold_odds(problem.units, {name: beliefs.chance(name) for name in beliefs.chances})
-
-
-def _gains(problem: Problem, sets: list[StubSets], stubs: int) -> dict[str, float]:
-    """Expected counts: kinds and ways to a price, stubs lost and swapped, pieces gone unpaid."""
-    kind = np.sum([s.size_gain for s in sets], axis=0)
-    # half of the lines without a stub: the rest are pieces whose stub was lost
-    kind[KINDS.index("untagged")] += sum(s.outside for s in sets) / 2
-    one = np.sum([s.single_gain for s in sets], axis=0)
-    many = np.sum([s.many_gain for s in sets], axis=0)
-    taken = sum(s.taken for s in sets)
-    loose = sum(s.mixed + s.outside / 2 for s in sets)
-    swapped = sum(s.swapped for s in sets)
-    gone = max(stubs - taken, 0.0)
-    rest = max(len(problem.units) - taken - loose, gone)
-    return named_gains(
-        (kind, one, many),
-        {
-            "stub_lost": (loose, taken),
-            "stub_swapped": (swapped, max(taken - swapped, 0.0)),
-            "gone_without_line": (gone, rest - gone),
-        },
-    )
-
-
-def _expected_shares(beliefs: Beliefs, gains: Mapping[str, float]) -> tuple[Floats, Floats, Floats]:
-    kind, one, many = gained_counts(gains)
-    kind = beliefs.kind + kind
-    return kind / kind.sum(), beliefs.one_ways.mean_after(one), beliefs.many_ways.mean_after(many)
-
-
-def _posterior(
-    problem: Problem, found: StubSets, odds: Floats, likelihood: SetLikelihood | None
-) -> LinePosterior:
-    line = found.line
-    signature = np.zeros(len(line.listed.sizes) + len(EXTRA))
-    place = {tuple(int(b) for b in row if b >= 0): k for k, row in enumerate(line.listed.members)}
-    options = []
-    for items, probability in found.sets.items():
-        at = place.get(_members(problem, items), -1)
-        if at >= 0:
-            signature[at] += probability
-        options.append(Option("pieces", items, probability, at))
-    options += _without_stub(
-        problem, line, found.outside, odds=odds, likelihood=likelihood, signature=signature
-    )
-    options = _merged(options)
-    return LinePosterior(
-        problem=line,
-        options=tuple(o for o in options if o.probability > NEGLIGIBLE or o is options[0]),
-        signature=signature,
-        unlisted=0.0,
-        r_hat=1.0,
-        error=0.0,
-    )
-
-
-def _members(problem: Problem, items: tuple[str, ...]) -> tuple[int, ...]:
-    prices = sorted(problem.units.pieces[problem.place[i]].price_minor or 0 for i in items)
-    return tuple(int(np.searchsorted(problem.prices, p)) for p in prices)
-
-
-def _merged(options: list[Option]) -> list[Option]:
-    share: dict[tuple[str, tuple[str, ...]], Option] = {}
-    for option in options:
-        key = (option.explanation, option.item_ids)
-        before = share[key].probability if key in share else 0.0
-        share[key] = Option(
-            option.explanation, option.item_ids, before + option.probability, option.signature
-        )
-    return sorted(share.values(), key=lambda o: (-o.probability, o.item_ids))
-
-
-def _without_stub(
-    problem: Problem,
-    line: LineProblem,
-    outside: float,
-    *,
-    odds: Floats,
-    likelihood: SetLikelihood | None,
-    signature: Floats,
-) -> list[Option]:
-    """Share the probability of "no stub belongs to it" among what could be behind it."""
-    stubbed = problem.units.stub == 1
-    loose = odds * ~stubbed
-    listed = problem.listed_weights(line, loose, likelihood)
-    kind = problem.shares[0]
-    extra = line.extra[:2] * np.array(
-        [kind[KINDS.index("untagged")], kind[KINDS.index("double_charge")]]
-    )
-    whole = float(listed.sum() + extra.sum()) or 1.0
-    scale = outside / whole
-    options = [Option("untagged", (), float(extra[0]) * scale)]
-    if line.twin is not None:
-        options.append(Option("double_charge", (), float(extra[1]) * scale))
-    own = line.single * loose[line.units]
-    bucket = problem.bucket[line.units]
-    for k in np.nonzero(listed * scale > NEGLIGIBLE)[0]:
-        signature[k] += listed[k] * scale
-        if line.listed.sizes[k] > 1:
-            continue
-        mine = np.nonzero((bucket == line.listed.members[k, 0]) & (own > 0))[0]
-        total = float(own[mine].sum())
-        for u in mine:
-            item = problem.units.pieces[problem.units.item[line.units[u]]].item_id
-            probability = float(listed[k]) * scale * float(own[u]) / total
-            options.append(Option("pieces", (item,), probability, int(k)))
-    return options
+def _expected(beliefs: Beliefs) -> dict[str, float]:
+    return {name: beliefs.chance(name) for name in beliefs.chances}

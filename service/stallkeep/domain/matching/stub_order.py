@@ -9,357 +9,211 @@ later line. Forward and backward sums give the probability of every set of stubs
 from __future__ import annotations
 
 import datetime as dt
-import itertools
 import math
-from collections.abc import Iterator
+from typing import NamedTuple
 
-import msgspec
 import numpy as np
 
-from stallkeep.domain.matching.amounts import mode_matrix
 from stallkeep.domain.matching.habits import KINDS
-from stallkeep.domain.matching.modes import MODES, Floats, Ints
-from stallkeep.domain.matching.piece_evidence import AGREES, DIFFERS, TOTAL, tag_price
+from stallkeep.domain.matching.modes import Floats
+from stallkeep.domain.matching.piece_evidence import tag_price
 from stallkeep.domain.matching.problem import EXTRA, LineProblem, Problem, SetLikelihood
 from stallkeep.domain.matching.signatures import LARGEST_BUNDLE
+from stallkeep.domain.matching.stub_line import StubLine
+from stallkeep.domain.matching.stub_moves import FURTHEST, Moves, read_before
 from stallkeep.domain.matching.types import Stub
 from stallkeep.domain.tag_codes import normalise
 
-LEAST_SHARE = 1e-5
-FURTHEST = LARGEST_BUNDLE + 1
+OUTSIDE = -1
 
 
-class Move(msgspec.Struct):
-    """One way for a line to take stubs, for every place in the order at once.
+class Outside(NamedTuple):
+    """Weights of everything that needs no stub: what has no tag, a second charge, loose pieces."""
 
-    Attributes:
-        pending: How far back the pending stub lies that it takes along; 0 for none.
-        offsets: Stubs taken, counted from the next unread one (negative for the pending one).
-        ahead: Unread stubs passed.
-        hole: How far back a stub it skipped lies afterwards; 0 for none.
-        weights: Weight at every place; 0 where it does not fit.
-        totals: Sum of the tags at every place.
-        mixed: True when one piece without a stub is in the set as well.
-    """
+    untagged: float
+    double_charge: float
+    loose: Floats
 
-    pending: int
-    offsets: tuple[int, ...]
-    ahead: int
-    hole: int
-    weights: Floats
-    totals: Ints
-    mixed: bool = False
+    @property
+    def whole(self) -> float:
+        return self.untagged + self.double_charge + float(self.loose.sum()) + 1e-15
 
 
-class _Shapes:
-    """All ways to take a number of stubs, at every place in the order at once.
+class Shares(NamedTuple):
+    """Probabilities for one line.
 
     Attributes:
-        offsets: K x size, stubs taken, counted from the next unread one.
-        holes: K, how far back a stub skipped lies afterwards; 0 for none.
-        index: K x places x size, stubs taken; within bounds even where it does not fit.
-        fits: K x places.
-        totals: K x places, sum of the tags.
+        moves: Per move and place, with stubs alone or with one piece beside them.
+        mixed: Per plain move and place, the part of it with a piece whose stub was lost.
+        outside: That no stub belongs to it.
     """
 
-    def __init__(self, shapes: list[tuple[int, tuple[int, ...], int, int]], price: Ints) -> None:
-        self.shapes = shapes
-        self.offsets = tuple(shape[1] for shape in shapes)
-        self.holes = np.array([shape[3] for shape in shapes])
-        places = np.arange(len(price) + 1)
-        index = places[None, :, None] + np.array(self.offsets)[:, None, :]
-        ahead = np.array([shape[2] for shape in shapes])[:, None]
-        self.fits = (index.min(axis=2) >= 0) & (places + ahead <= len(price))
-        self.index = np.clip(index, 0, len(price) - 1)
-        self.totals = price[self.index].sum(axis=2)
-
-    def moves(self, weights: Floats) -> list[Move]:
-        """One per shape that fits somewhere, with these weights."""
-        return [
-            Move(*shape, weights[k], self.totals[k])
-            for k, shape in enumerate(self.shapes)
-            if shape[2] < weights.shape[1]
-        ]
-
-
-class StubSets(msgspec.Struct):
-    """What the order says about one line.
-
-    Attributes:
-        line: The line.
-        sets: Sorted item ids to probability.
-        outside: Probability that no stub belongs to it.
-        single_gain, many_gain: Expected counts of modes.
-        size_gain: Expected counts of kinds (sizes; untagged is in *outside*).
-        taken: Expected number of stubs it takes.
-        mixed: Probability that one of its pieces lost its stub.
-        swapped: Probability that it takes stubs past one left pending.
-    """
-
-    line: LineProblem
-    sets: dict[tuple[str, ...], float]
+    moves: Floats
+    mixed: Floats
     outside: float
-    single_gain: Floats
-    many_gain: Floats
-    size_gain: Floats
-    taken: float = 0.0
-    mixed: float = 0.0
-    swapped: float = 0.0
 
 
 class Chain:
-    """Stubs of one day in order, and the lines of that day."""
+    """Stubs of one day in order, and the lines of that day.
+
+    Attributes:
+        items: Per stub, its piece on the rail.
+        moves: What a line may take.
+        totals: Per move and place, the sum of the tags taken.
+        few, few_at: The different totals of plain moves, and where each of these stands.
+        without: Units that have no stub of the day.
+        lines: The day's lines, in order.
+        weights: Per line, the weight of every move at every place.
+        mixed: Per line, the part of plain moves that takes a piece without a stub along.
+        outside: Per line, the weight of what needs no stub.
+    """
 
     def __init__(
         self,
         problem: Problem,
         lines: list[LineProblem],
         stubs: list[Stub],
-        odds: Floats,
         likelihood: SetLikelihood | None = None,
-        *,
-        swapped: float,
     ) -> None:
-        """Prepare.
+        """Prepare what does not depend on habits; weigh() does the rest.
 
         Args:
             problem: The event.
             lines: The day's lines, in order.
             stubs: The day's stubs, in order, of known pieces, each once.
-            odds: Per unit, likelihood ratio of being sold by a line.
             likelihood: Of a set's tag prices and an amount, in place of the modes.
-            swapped: Chance that two neighbouring stubs changed places.
         """
         self.problem = problem
-        self.swapped = swapped
-        self.lines = lines
-        self.odds = odds
         self.likelihood = likelihood
         self.items = [problem.vocabulary.codes[normalise(s.code)] for s in stubs]
-        self.written = [stub.price_minor for stub in stubs]
         first = {int(i): u for u, i in reversed(list(enumerate(problem.units.item)))}
         self.unit = np.array([first[i] for i in self.items], dtype=np.int64)
-        self.price = problem.units.price[self.unit]
-        self.number = len(stubs)
+        self.moves = Moves(len(stubs))
         self.without = problem.free.copy()
         self.without[self.unit] = False
         self.without[problem.units.price == 0] = False
-        self.priced = any(price is not None for price in self.written)
-        self.shapes = {
-            size: _Shapes(list(shapes), self.price)
-            for size, shapes in itertools.groupby(
-                sorted([*_plain_shapes(), *_pending_shapes()], key=lambda s: len(s[1])),
-                key=lambda s: len(s[1]),
-            )
-        }
-        self.sums = np.unique(np.concatenate([s.totals.ravel() for s in self.shapes.values()]))
-        self.with_one = np.unique((self.sums[:, None] + problem.prices[None, :]).ravel())
-        self.modes: dict[int, tuple[Ints, Floats]] = {}
-        self.moves = [self._moves(line) for line in lines]
-        self.outside = [self._outside(line) for line in lines]
+        price = np.append(problem.units.price[self.unit], 0)
+        self.totals = price[self.moves.index].sum(axis=2)
+        few, at = np.unique(self.totals[self.moves.plain], return_inverse=True)
+        self.few, self.few_at = few, at.reshape(len(self.moves.plain), -1)
+        written = np.array([-1 if s.price_minor is None else s.price_minor for s in stubs] + [-1])
+        self.lines = [StubLine(self, line, written) for line in lines]
+        self._forward: list[Floats] = []
+        self._evidence = 0.0
+        self.weights: list[Floats] = []
+        self.mixed: list[Floats] = []
+        self.outside: list[Outside] = []
 
-    def solve(self) -> list[StubSets]:
-        """Forward and backward sums; one result per line, in order."""
-        forward, _ = self._forward()
-        behind = np.ones(forward[0].shape)
-        out = []
-        for i in range(len(self.lines) - 1, -1, -1):
-            out.append(self._taken(i, forward[i], behind))
-            behind = _scaled(self._back(behind, self.moves[i], self.outside[i]))
-        return out[::-1]
+    def weigh(self, odds: Floats, swapped: float) -> None:
+        """Weigh all moves of all lines by the problem's shares of habits.
+
+        Args:
+            odds: Per unit, likelihood ratio of being sold by a line.
+            swapped: Chance that two neighbouring stubs changed places.
+        """
+        moves, problem = self.moves, self.problem
+        # a stub that no line paid for could stand anywhere among the others
+        stubs = np.append(odds[self.unit] * max(moves.number, 1), 1.0)
+        base = np.where(moves.fits, np.prod(stubs[moves.index], axis=2), 0.0)
+        base *= np.where(moves.hole > 0, swapped, 1.0)[:, None]
+        prior = np.array([problem.set_prior(n) for n in range(1, LARGEST_BUNDLE + 1)])
+        with_one = base[moves.plain] * prior[moves.size[moves.plain]][:, None]
+        base *= prior[moves.size - 1][:, None]
+        self.weights, self.mixed, self.outside = [], [], []
+        for line in self.lines:
+            weights = line.own * base * line.likely(problem.shares)
+            mixed = line.mixed(problem.shares, odds) * with_one
+            weights[moves.plain] += mixed
+            self.weights.append(weights)
+            self.mixed.append(mixed)
+            self.outside.append(self._outside(line.line, odds))
+        self._look_forward()
 
     def evidence(self) -> float:
         """Natural logarithm of the weight of all ways to lay the stubs beside the lines."""
-        return self._forward()[1]
+        return self._evidence
 
-    def _forward(self) -> tuple[list[Floats], float]:
-        forward = [np.zeros((self.number + 1, FURTHEST + 1))]
-        forward[0][0, 0] = 1.0
-        whole = 0.0
-        for line_moves, none in zip(self.moves, self.outside, strict=True):
-            step = self._ahead(forward[-1], line_moves, none)
-            whole += math.log(float(step.sum()))
-            forward.append(_scaled(step))
-        return forward, whole
-
-    def _moves(self, line: LineProblem) -> list[Move]:
-        single, bundle = self._stub_odds(line)
-        self._prepare_modes(line)
-        moves = []
-        for size, shapes in self.shapes.items():
-            weights = np.prod((single if size == 1 else bundle)[shapes.index], axis=2)
-            weights *= shapes.fits * np.where(shapes.holes > 0, self.swapped, 1.0)[:, None]
-            weights *= self._likely(line, shapes.totals, size, shapes.offsets)
-            weights *= self.problem.set_prior(size) * float(line.sizes[size])
-            if self.priced:
-                weights *= self._written(shapes.index, line.paid)
-            moves += shapes.moves(weights)
-        mixed = [self._mixed(line, move, bundle) for move in moves if _may_be_mixed(move)]
-        return moves + mixed
-
-    def _prepare_modes(self, line: LineProblem) -> None:
-        if line.paid in self.modes or self.likelihood:
-            return
-        near = (self.with_one > 0.8 * line.paid) & (self.with_one < 2.5 * line.paid)
-        kept = np.union1d(self.with_one[near], self.sums)
-        self.modes[line.paid] = kept, mode_matrix(kept, line.paid, self.problem.step)
-
-    def _likely(
-        self,
-        line: LineProblem,
-        totals: Ints,
-        size: int,
-        offsets: tuple[tuple[int, ...], ...] | None,
-    ) -> Floats:
-        """Likelihood of the amount per tag total; offsets name the tags for an outside model."""
-        if self.likelihood is not None:
-            rows = [self._likely_by_tags(line, own) for own in offsets or ()]
-            return np.array(rows) if rows else np.zeros(totals.shape)
-        known, modes = self.modes[line.paid]
-        mix = self.problem.shares[1] if size == 1 else self.problem.shares[2]
-        place = np.minimum(np.searchsorted(known, totals), len(known) - 1)
-        return np.where(known[place] == totals, (modes @ mix)[place], 0.0)
-
-    def _likely_by_tags(self, line: LineProblem, offsets: tuple[int, ...]) -> Floats:
-        out = np.zeros(self.number + 1)
-        for place in range(self.number + 1):
-            index = [place + o for o in offsets]
-            if self.likelihood and min(index) >= 0 and max(index) < self.number:
-                tags = tuple(sorted(int(self.price[k]) for k in index))
-                out[place] = self.likelihood(tags, line.paid)
-        return out
-
-    def _mixed(self, line: LineProblem, move: Move, bundle: Floats) -> Move:
-        """The same stubs and one piece whose stub was lost."""
-        index = np.arange(self.number + 1)[:, None] + np.array(move.offsets)
-        index = np.clip(index, 0, self.number - 1)
-        size = len(move.offsets) + 1
-        totals = move.totals[:, None] + self.problem.prices[None, :]
-        likely = self._likely(line, totals, size, None) @ self._loose(line)
-        fits = np.arange(self.number + 1) + move.ahead <= self.number
-        weights = np.prod(bundle[index], axis=1) * fits * likely
-        weights *= self.problem.set_prior(size) * float(line.sizes[size])
-        return Move(0, move.offsets, move.ahead, 0, weights, move.totals, mixed=True)
-
-    def _loose(self, line: LineProblem) -> Floats:
-        """Per price, summed odds of the pieces without a stub of that day."""
-        full = np.zeros(len(self.odds))
-        full[line.units] = line.bundle
-        full *= self.odds * self.without
-        return self.problem.by_price(full)
-
-    def _stub_odds(self, line: LineProblem) -> tuple[Floats, Floats]:
+    def shares(self) -> list[Shares]:
+        """Forward and backward sums; one result per line, in order."""
+        moves = self.moves
+        behind = np.ones(moves.states)
         out = []
-        for own in (line.single, line.bundle):
-            full = np.full(len(self.odds), np.nan)
-            full[line.units] = own
-            known = full[self.unit]
-            # a stub that no line paid for could stand anywhere among the others
-            anywhere = max(self.number, 1)
-            out.append(np.where(np.isnan(known), 1.0, known) * self.odds[self.unit] * anywhere)
-        return out[0], out[1]
+        for i in range(len(self.lines) - 1, -1, -1):
+            now, weights, none = self._forward[i], self.weights[i], self.outside[i].whole
+            onward = weights * np.append(behind, 0.0).take(moves.target)
+            both = self._sources(now).take(moves.source) * onward
+            outside = none * float((now * behind).sum())
+            total = outside + float(both.sum())
+            part = self.mixed[i] / np.maximum(weights[moves.plain], 1e-300)
+            out.append(Shares(both / total, both[moves.plain] * part / total, outside / total))
+            behind = _scaled(self._back(behind * none, onward))
+        return out[::-1]
 
-    def _written(self, index: Ints, paid: int) -> Floats:
-        """What prices written on stubs say: their sum is what was paid, or one holds the total."""
-        known = np.array([price is not None for price in self.written])[index]
-        prices = np.array([price or 0 for price in self.written])[index]
-        every, some = known.all(axis=-1), known.any(axis=-1)
-        sums = prices.sum(axis=-1)
-        total = (known & (prices == paid)).any(axis=-1)
-        odds: Floats = np.select(
-            [~some, every & (sums == paid), total, ~every & (sums < paid)],
-            [1.0, AGREES, TOTAL, 1.0],
-            DIFFERS,
-        )
-        return odds
-
-    def _outside(self, line: LineProblem) -> float:
-        """Weight of everything that needs no stub."""
-        total = float(line.extra[0]) * float(self.problem.shares[0][KINDS.index("untagged")])
-        double = float(self.problem.shares[0][KINDS.index("double_charge")])
-        total += float(line.extra[EXTRA.index("double_charge")]) * double
-        loose = self.problem.listed_weights(line, self.odds * self.without, self.likelihood)
-        return total + float(loose.sum()) + 1e-15
-
-    def _ahead(self, now: Floats, moves: list[Move], outside: float) -> Floats:
-        out = now * outside
-        ready = np.cumsum(now.sum(axis=1))
-        for move in moves:
-            source = now[:, move.pending] if move.pending else ready
-            gain = source * move.weights
-            out[move.ahead :, move.hole] += gain[: self.number + 1 - move.ahead]
-        return out
-
-    def _back(self, behind: Floats, moves: list[Move], outside: float) -> Floats:
-        out = behind * outside
-        ready = np.zeros(self.number + 1)
-        for move in moves:
-            end = self.number + 1 - move.ahead
-            gain = np.zeros(self.number + 1)
-            gain[:end] = move.weights[:end] * behind[move.ahead :, move.hole]
-            if move.pending:
-                out[:, move.pending] += gain
-            else:
-                ready += gain
-        return out + np.cumsum(ready[::-1])[::-1][:, None]
-
-    def _taken(self, i: int, now: Floats, behind: Floats) -> StubSets:
-        line = self.lines[i]
-        ready = np.cumsum(now.sum(axis=1))
-        none = self.outside[i] * float((now * behind).sum())
-        found: list[tuple[Move, Floats]] = []
-        for move in self.moves[i]:
-            end = self.number + 1 - move.ahead
-            source = now[:end, move.pending] if move.pending else ready[:end]
-            found.append((move, source * move.weights[:end] * behind[move.ahead :, move.hole]))
-        total = none + sum(float(both.sum()) for _, both in found)
-        result = StubSets(
-            line, {}, none / total, np.zeros(len(MODES)), np.zeros(len(MODES)),
-            np.zeros(len(KINDS)),
-        )  # fmt: skip
-        for move, both in found:
-            self._add(result, move, both / total)
-        return result
-
-    def _add(self, result: StubSets, move: Move, share: Floats) -> None:
-        size = len(move.offsets) + move.mixed
-        whole = float(share.sum())
-        result.size_gain[size - 1] += whole
-        result.taken += whole * len(move.offsets)
-        result.mixed += whole * move.mixed
-        result.swapped += whole * (move.hole > 0)
-        pieces = self.problem.units.pieces
-        for place in np.nonzero(share > LEAST_SHARE)[0]:
-            ids = [pieces[self.items[int(place) + o]].item_id for o in move.offsets]
-            probability = float(share[place])
-            if move.mixed:
-                total = int(move.totals[place])
-                for item, part in self._other_piece(result.line, total, size):
-                    key = tuple(sorted([*ids, item]))
-                    result.sets[key] = result.sets.get(key, 0.0) + probability * part
+    def draw(self, rng: np.random.Generator) -> list[int]:
+        """Draw a way to lay the stubs: per line a move and place as a flat number, or OUTSIDE."""
+        moves = self.moves
+        state = _pick(self._forward[-1], rng)
+        out = []
+        for i in range(len(self.lines) - 1, -1, -1):
+            now, into = self._forward[i], moves.into[state]
+            sources = moves.source.ravel()[into]
+            weights = self._sources(now)[sources] * self.weights[i].ravel()[into]
+            none = now[state] * self.outside[i].whole
+            drawn = _pick(np.append(weights, none), rng)
+            if drawn == len(into):
+                out.append(OUTSIDE)
                 continue
-            key = tuple(sorted(ids))
-            result.sets[key] = result.sets.get(key, 0.0) + probability
-            self._learn(result, int(move.totals[place]), size, probability)
+            out.append(int(into[drawn]))
+            source = int(sources[drawn])
+            if source < moves.states:
+                state = source
+            else:
+                state = _pick(now[: read_before(source - moves.states)], rng)
+        return out[::-1]
 
-    def _learn(self, result: StubSets, total: int, size: int, probability: float) -> None:
-        if self.likelihood is not None:
-            return
-        known, modes = self.modes[result.line.paid]
-        mix = self.problem.shares[1] if size == 1 else self.problem.shares[2]
-        share = modes[np.searchsorted(known, total)] * mix
-        gain = result.single_gain if size == 1 else result.many_gain
-        gain += probability * share / max(float(share.sum()), 1e-300)
+    def mixed_share(self, i: int, move: int) -> float:
+        """Probability that a move of line *i* takes a piece without a stub along."""
+        k, place = divmod(move, self.moves.number + 1)
+        found = np.nonzero(self.moves.plain == k)[0]
+        if not len(found):
+            return 0.0
+        whole = float(self.weights[i][k, place])
+        return float(self.mixed[i][found[0], place]) / max(whole, 1e-300)
 
-    def _other_piece(self, line: LineProblem, total: int, size: int) -> list[tuple[str, float]]:
-        full = np.zeros(len(self.odds))
-        full[line.units] = line.bundle
-        likely = self._likely(line, total + self.problem.prices, size, None)
-        full *= self.odds * self.without * likely[self.problem.bucket]
-        best = np.argsort(-full, kind="stable")[:20]
-        whole = max(float(full.sum()), 1e-300)
-        pieces, item = self.problem.units.pieces, self.problem.units.item
-        return [(pieces[item[u]].item_id, float(full[u]) / whole) for u in best if full[u] > 0]
+    def _outside(self, line: LineProblem, odds: Floats) -> Outside:
+        kind = self.problem.shares[0]
+        return Outside(
+            float(line.extra[0]) * float(kind[KINDS.index("untagged")]),
+            float(line.extra[EXTRA.index("double_charge")])
+            * float(kind[KINDS.index("double_charge")]),
+            self.problem.listed_weights(line, odds * self.without, self.likelihood),
+        )
+
+    def _look_forward(self) -> None:
+        """Weight of every state before each line and after the last, and of all ways together."""
+        moves = self.moves
+        now = np.zeros(moves.states)
+        now[0] = 1.0
+        self._forward, self._evidence = [now], 0.0
+        for weights, none in zip(self.weights, self.outside, strict=True):
+            gain = self._sources(now).take(moves.source) * weights
+            found = np.bincount(moves.target.ravel(), gain.ravel(), moves.states + 1)
+            step: Floats = found[: moves.states] + now * none.whole
+            self._evidence += math.log(float(step.sum()))
+            now = _scaled(step)
+            self._forward.append(now)
+
+    def _sources(self, now: Floats) -> Floats:
+        """Weight of every state, then of being at or before every place."""
+        by_place = now.reshape(-1, FURTHEST + 1).sum(axis=1)
+        return np.concatenate([now, np.cumsum(by_place)])
+
+    def _back(self, out: Floats, onward: Floats) -> Floats:
+        moves = self.moves
+        size = moves.states + moves.number + 1
+        gain = np.bincount(moves.source.ravel(), onward.ravel(), size)
+        ready = np.cumsum(gain[moves.states :][::-1])[::-1]
+        return out + gain[: moves.states] + np.repeat(ready, FURTHEST + 1)
 
 
 def _scaled(values: Floats) -> Floats:
@@ -367,24 +221,10 @@ def _scaled(values: Floats) -> Floats:
     return scaled
 
 
-def _plain_shapes() -> Iterator[tuple[int, tuple[int, ...], int, int]]:
-    """The next n stubs; or n of the next n + 1 with one left pending."""
-    for n in range(1, LARGEST_BUNDLE + 1):
-        yield 0, tuple(range(n)), n, 0
-        for hole in range(n):
-            offsets = tuple(o for o in range(n + 1) if o != hole)
-            yield 0, offsets, n + 1, n + 1 - hole
-
-
-def _pending_shapes() -> Iterator[tuple[int, tuple[int, ...], int, int]]:
-    """The pending stub, alone or with the next ones."""
-    for back in range(2, FURTHEST + 1):
-        for n in range(LARGEST_BUNDLE):
-            yield back, (-back, *range(n)), n, 0
-
-
-def _may_be_mixed(move: Move) -> bool:
-    return not move.hole and not move.pending and len(move.offsets) < LARGEST_BUNDLE
+def _pick(weights: Floats, rng: np.random.Generator) -> int:
+    running = np.cumsum(weights)
+    found = np.searchsorted(running, rng.random() * running[-1], side="right")
+    return int(min(found, len(weights) - 1))
 
 
 def days_in_order(problem: Problem) -> dict[dt.date, tuple[list[int], list[Stub]]]:

@@ -57,6 +57,18 @@ class Ways(msgspec.Struct, frozen=True):
         mean: Floats = self.after(gained) @ (counts / counts.sum(axis=1, keepdims=True))
         return mean
 
+    def draw(self, gained: Floats, rng: np.random.Generator) -> Floats:
+        """Draw shares of MODES once ways were used *gained* times."""
+        kind = rng.choice(len(self.counts), p=self.after(gained))
+        return drawn_shares(self.counts[kind] + gained, rng)
+
+
+def drawn_shares(counts: Floats, rng: np.random.Generator) -> Floats:
+    """Draw shares from a Dirichlet distribution; a count of 0 gives a share of 0."""
+    drawn = np.maximum(rng.standard_gamma(counts), 1e-12) * (counts > 0)
+    shares: Floats = drawn / drawn.sum()
+    return shares
+
 
 def ways_of(anything: Floats, learned: Floats) -> Ways:
     """Make the mixture.
