@@ -26,7 +26,7 @@ from stallkeep.work.open_shop import open_shop
 SECONDS = 30.0
 
 
-def command(*words: str | Path, **settings: str) -> list[str] | Any:  # noqa: ANN401
+def command(*words: str | Path, **settings: str) -> dict[str, Any]:
     """What to run, and with which environment, for subprocess."""
     kept = {
         name: value

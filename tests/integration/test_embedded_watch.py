@@ -7,6 +7,7 @@ import logging
 import os
 import shutil
 import signal
+import tempfile
 from collections import Counter
 from collections.abc import AsyncIterator, Iterator
 from contextlib import asynccontextmanager
@@ -18,7 +19,7 @@ from structlog.testing import capture_logs
 from tests.api_client import Client, serve_shop
 from tests.embedded import open_folder, postmaster
 
-from stallkeep.store import embedded_cluster, embedded_watch
+from stallkeep.store import embedded_watch
 from stallkeep.store.database import NAME
 from stallkeep.store.embedded import Server, embedded_server
 from stallkeep.store.embedded_programs import EmbeddedServerError
@@ -88,7 +89,7 @@ async def test_it_is_started_where_its_users_look_for_it(
     with embedded_server(folder, QUICK) as server:
         before = postmaster(folder)
         with monkeypatch.context() as here:
-            here.setattr(embedded_cluster.tempfile, "gettempdir", lambda: str(folder))
+            here.setattr(tempfile, "gettempdir", lambda: str(folder))
             async with _watched(server):
                 os.kill(before, signal.SIGKILL)
                 await _answers(server, before)
@@ -136,10 +137,14 @@ async def test_a_folder_that_was_removed_is_not_made_anew(folder: Path) -> None:
 async def test_whatever_the_moment_of_an_outage_the_answer_is_503(
     folder: Path, caplog: pytest.LogCaptureFixture
 ) -> None:
+    seen: Counter[int] = Counter()
     with embedded_server(folder, QUICK) as server:
         await migrate(server.url(database=NAME))
-        async with open_pool(server.url(APP, NAME)) as pool, serve_shop(pool) as api:
-            seen: Counter[int] = Counter()
+        async with (
+            asyncio.timeout(60),
+            open_pool(server.url(APP, NAME)) as pool,
+            serve_shop(pool) as api,
+        ):
             for how in (signal.SIGKILL, signal.SIGQUIT) * 3:
                 asking = [asyncio.create_task(_ask_on(api, seen)) for _ in range(3)]
                 await asyncio.sleep(0.1)

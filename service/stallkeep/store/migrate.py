@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import AsyncIterator, Iterator
 from contextlib import asynccontextmanager, contextmanager, suppress
 from pathlib import Path
+from typing import Final
 from urllib.parse import unquote, urlsplit
 
 import asyncpg
@@ -17,6 +18,7 @@ from sqlalchemy.ext.asyncio import create_async_engine
 from sqlalchemy.pool import NullPool
 
 from stallkeep.domain.errors import UnavailableError
+from stallkeep.store import schema_check
 from stallkeep.store.connection import Connection
 from stallkeep.store.engine import telling_refusals
 from stallkeep.store.roles import APP, GRANTS, OWNER, ensure_roles, set_app_password
@@ -60,10 +62,11 @@ async def migrate(
     Raises:
         DatabaseUnavailableError: The server does not answer or refuses something.
         OldServerError: It is older than PostgreSQL 15.
+        OutdatedTablesError: The tables are of a state that no migration knows.
     """
     with telling_refusals(), _baring_driver_errors():
         async with _prepared(admin_url) as admin:
-            await _upgrade(admin_url, migrations)
+            await _bring_up_to_date(admin, admin_url, migrations)
             if app_url:
                 await _let_app_in(admin, app_url)
 
@@ -92,11 +95,13 @@ async def refuse_outdated(con: Connection, *, migrations: Path = MIGRATIONS) -> 
     found = None
     with suppress(asyncpg.UndefinedTableError):
         found = await con.fetchval("select version_num from alembic_version")
+    hint = "start Stallkeep once with an administrator's address in STALLKEEP_DATABASE_URL"
     if found != wanted:
         raise OutdatedTablesError(
-            f"the tables are at revision {found or 'none'} and this Stallkeep needs {wanted}: "
-            f"start it once with an administrator's address in STALLKEEP_DATABASE_URL"
+            f"the tables are at revision {found or 'none'} and this needs {wanted}: {hint}"
         )
+    if lacking := await schema_check.missing_columns(con):
+        raise OutdatedTablesError(f"{schema_check.told(lacking)}: {hint}")
 
 
 @asynccontextmanager
@@ -147,19 +152,59 @@ async def _refuse_old(admin: asyncpg.Connection) -> None:
         raise OldServerError(f"PostgreSQL {OLDEST_SERVER} or newer is needed, this is {major}")
 
 
-async def _upgrade(url: str, migrations: Path) -> None:
+async def _bring_up_to_date(admin: asyncpg.Connection, url: str, migrations: Path) -> None:
+    """Run what is missing, on tables that are as the migrations before made them."""
+    mark = schema_check.fingerprint(migrations)
+    known = [one.revision for one in ScriptDirectory(str(migrations)).walk_revisions()]
+    found = None
+    with suppress(asyncpg.UndefinedTableError):
+        found = await admin.fetchval("select version_num from alembic_version")
+        if await schema_check.kept_fingerprint(admin) == mark and found in known[:1]:
+            return
+    if found is not None:
+        await _refuse_others(admin, url, migrations, found if found in known else None)
+    await _run(url, migrations, "head", GRANTS)
+    await schema_check.keep_fingerprint(admin, mark)
+
+
+async def _refuse_others(
+    admin: asyncpg.Connection, url: str, migrations: Path, revision: str | None
+) -> None:
+    if revision is None:
+        raise OutdatedTablesError(f"The tables are of a newer Stallkeep than this one. {WAY_ON}")
+    try:
+        await _run(url, migrations, revision, schema_check.NEW_REFERENCE)
+        wanted = await schema_check.shape(admin, schema_check.REFERENCE)
+    finally:
+        await admin.execute(schema_check.DROP_REFERENCE)
+    if found := schema_check.differences(await schema_check.shape(admin), wanted):
+        raise OutdatedTablesError(
+            "The tables were made by an earlier state of Stallkeep that no migration leads on "
+            f"from: {schema_check.told(found)}. {WAY_ON}"
+        )
+
+
+WAY_ON: Final = (
+    "Nothing was changed. Go on with the Stallkeep that made them; or take the data away with it "
+    "(GET /v1/exports/package.zip, and `stallkeep backup FILE` for safety), and begin anew with "
+    "this one in another folder (--data-dir, STALLKEEP_DATA_DIR) or database "
+    "(STALLKEEP_DATABASE_URL)"
+)
+
+
+async def _run(url: str, migrations: Path, revision: str, first: str) -> None:
     """Run Alembic as the owner, so that everything it makes belongs to that role."""
     settings = {"lock_timeout": WAIT_FOR_A_TABLE, "statement_timeout": LONGEST_STATEMENT}
 
     async def connect() -> asyncpg.Connection:
         con = await asyncpg.connect(url, server_settings={"role": OWNER, **settings})
-        await con.execute(GRANTS)
+        await con.execute(first)
         return con
 
     def run(connection: SyncConnection) -> None:
         config = Config(attributes={"connection": connection})
         config.set_main_option("script_location", str(migrations).replace("%", "%%"))
-        command.upgrade(config, "head")
+        command.upgrade(config, revision)
 
     engine = create_async_engine("postgresql+asyncpg://", async_creator=connect, poolclass=NullPool)
     async with engine.begin() as con:
