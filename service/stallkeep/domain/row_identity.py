@@ -99,6 +99,11 @@ def content_key(row: Transaction) -> UUID:
     return UUID(identify(columns, seconds_of(columns)).content_keys[0])
 
 
+def key_of_outside_id(kind: str, outside_id: str) -> str:
+    """Give the row key of a row that has this outside id."""
+    return _row_key(kind, outside_id, None)
+
+
 def _only(columns: Columns, names: Sequence[str]) -> list[Sequence[Any]]:
     return [columns[name] for name in names]
 

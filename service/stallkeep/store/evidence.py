@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Collection
 from typing import Any, Final
 from uuid import UUID
 
@@ -47,7 +48,7 @@ _LINES: Final = """
 select t.id, t.kind, t.amount_minor, t.currency, t.occurred_on, t.occurred_at, t.tip_minor,
        t.tax_minor, t.postage_minor, t.method, t.note, t.title, t.reference, t.tag_code,
        t.external_id, t.related_id, t.quantity, t.channel_id, t.event_id, t.import_id, t.row_key,
-       t.occurrence
+       t.occurrence, t.match_state, t.ordered_at
   from transaction t
  where t.shop_id = $1 and t.kind in ('payment', 'refund', 'sale') and {where}
    and not (t.kind = 'refund' and t.import_id is null)
@@ -55,9 +56,26 @@ select t.id, t.kind, t.amount_minor, t.currency, t.occurred_on, t.occurred_at, t
 """
 _OF_EVENT: Final = _LINES.format(where="t.event_id = $2")
 _OF_CHANNEL: Final = _LINES.format(
-    where="""t.channel_id = $2 and t.event_id is null
-   and ($3::date is null or t.occurred_on >= $3) and ($4::date is null or t.occurred_on <= $4)"""
+    where="t.channel_id = $2 and t.event_id is null and t.id = any($3)"
 )
+_IDS_OF_CHANNEL: Final = """
+select t.id from transaction t
+ where t.shop_id = $1 and t.channel_id = $2 and t.event_id is null
+   and t.kind in ('payment', 'refund', 'sale')
+   and ($3::date is null or t.occurred_on >= $3) and ($4::date is null or t.occurred_on <= $4)
+ order by t.ordered_at, t.id
+"""
+_IDS_OF_IMPORTS: Final = """
+select t.id from transaction t
+ where t.shop_id = $1 and t.import_id = any($3) and t.channel_id = $2 and t.event_id is null
+   and t.kind in ('payment', 'refund', 'sale')
+"""
+# An outside id is part of the key that makes a row unique (domain/row_identity.py).
+_PAYMENTS_NAMED: Final = """
+select t.id, t.external_id, t.amount_minor from transaction t
+ where t.shop_id = $1 and t.channel_id = $2 and t.row_key = any($3) and t.event_id is null
+   and t.kind in ('payment', 'sale') and t.currency = $4
+"""
 _RING_UPS: Final = """
 select s.id, s.total_minor, s.sold_at, s.sold_on, s.method, s.transaction_id,
        array_agg(sl.item_id order by sl.item_id) filter (where sl.item_id is not null) as item_ids
@@ -89,9 +107,18 @@ select i.id, i.tag_code, i.title, i.category, l.price_minor,
   from (select item_id, array_agg(reference order by reference) as references,
                max(price_minor) as price_minor, min(listed_on) as listed_on,
                max(ended_on) as ended_on
-          from listing where shop_id = $1 and channel_id = $2 group by item_id) l
+          from listing where shop_id = $1 and channel_id = $2 and item_id = any($3)
+         group by item_id) l
   join item i on i.shop_id = $1 and i.id = l.item_id
  order by i.tag_code
+"""
+_CHANNEL_STOCK: Final = """
+select distinct item_id from listing where shop_id = $1 and channel_id = $2
+ union select item_id from stock_term where shop_id = $1 and channel_id = $2
+"""
+_LISTED_AS: Final = """
+select reference, item_id from listing
+ where shop_id = $1 and channel_id = $2 and reference = any($3)
 """
 _ENTERED_BY_HAND: Final = """
 select s.transaction_id, s.id as sale_id,
@@ -113,9 +140,25 @@ async def rail_pieces(con: Connection, shop_id: UUID, event_id: UUID) -> list[Ro
     return await con.fetch(_RAIL, shop_id, event_id)
 
 
-async def channel_pieces(con: Connection, shop_id: UUID, channel_id: UUID) -> list[Row]:
-    """Read every item that was ever listed on a channel."""
-    return await con.fetch(_CHANNEL_PIECES, shop_id, channel_id)
+async def channel_pieces(
+    con: Connection, shop_id: UUID, channel_id: UUID, item_ids: Collection[UUID]
+) -> list[Row]:
+    """Read those of these items that were ever listed on a channel, in order of tag codes."""
+    return await con.fetch(_CHANNEL_PIECES, shop_id, channel_id, list(item_ids))
+
+
+async def channel_stock(con: Connection, shop_id: UUID, channel_id: UUID) -> list[UUID]:
+    """Give the items that were ever listed on a channel, and those its stock was found to have."""
+    rows = await con.fetch(_CHANNEL_STOCK, shop_id, channel_id)
+    return sorted(row["item_id"] for row in rows)
+
+
+async def items_listed_as(
+    con: Connection, shop_id: UUID, channel_id: UUID, references: Collection[str]
+) -> dict[str, UUID]:
+    """Find the items that listings of a channel name by these references."""
+    rows = await con.fetch(_LISTED_AS, shop_id, channel_id, list(references))
+    return {row["reference"]: row["item_id"] for row in rows}
 
 
 async def sold_elsewhere(
@@ -136,14 +179,37 @@ async def lines_of_event(con: Connection, shop_id: UUID, event_id: UUID) -> list
 
 
 async def lines_of_channel(
+    con: Connection, shop_id: UUID, channel_id: UUID, ids: Collection[UUID]
+) -> list[Row]:
+    """Read those of these transactions that are a channel's and belong to no event."""
+    return await con.fetch(_OF_CHANNEL, shop_id, channel_id, list(ids))
+
+
+async def line_ids_of_channel(
     con: Connection,
     shop_id: UUID,
     channel_id: UUID,
     from_on: dt.date | None,
     to_on: dt.date | None,
+) -> list[UUID]:
+    """Name a channel's payments, refunds and sales of a period that belong to no event."""
+    rows = await con.fetch(_IDS_OF_CHANNEL, shop_id, channel_id, from_on, to_on)
+    return [row["id"] for row in rows]
+
+
+async def line_ids_of_imports(
+    con: Connection, shop_id: UUID, channel_id: UUID, import_ids: Collection[UUID]
+) -> list[UUID]:
+    """The same for rows that these imports brought or changed."""
+    rows = await con.fetch(_IDS_OF_IMPORTS, shop_id, channel_id, list(import_ids))
+    return [row["id"] for row in rows]
+
+
+async def payments_named(
+    con: Connection, shop_id: UUID, channel_id: UUID, row_keys: Collection[str], currency: str
 ) -> list[Row]:
-    """Read the payments, refunds and sales of a channel that belong to no event."""
-    return await con.fetch(_OF_CHANNEL, shop_id, channel_id, from_on, to_on)
+    """Find a channel's payments and sales by their keys: id, external_id, amount_minor."""
+    return await con.fetch(_PAYMENTS_NAMED, shop_id, channel_id, list(row_keys), currency)
 
 
 async def ring_ups(con: Connection, shop_id: UUID, event_id: UUID) -> list[Row]:

@@ -57,7 +57,7 @@ _TABLES: Final[Mapping[str, Table]] = {
     "conflicts": tables.conflict,
     "column_maps": tables.column_map,
 }
-"""All but tokens, which are secrets, and what can be made again: answers kept for repeats, progress,
+"""All but tokens, which are secrets, and what can be made again: answers kept, progress,
 and what the matching of channels remembers."""
 
 _KINDS: Final[tuple[tuple[type, ColumnKind], ...]] = (

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from typing import Any, Final
 from uuid import UUID
 
@@ -71,6 +71,13 @@ class SaleOf(msgspec.Struct, frozen=True, kw_only=True):
     occurred_on: dt.date
 
 
+class Planned(msgspec.Struct, frozen=True):
+    """An explanation to be stored, and what a sale of its pieces takes over; None sells none."""
+
+    new: NewMatch
+    sale: SaleOf | None = None
+
+
 _OF: Final = """
 select m.id, m.transaction_id, m.state, m.explanation, m.rank, m.probability, m.reason,
        m.evidence, m.piece_group, m.sale_id, m.related_transaction_id, m.decided_by,
@@ -90,6 +97,13 @@ select from item
     where s.shop_id = $1 and s.transaction_id = any($2))
  order by id for update
 """
+# Set by set: the foreign key would take the lines of each sale by a statement of their own.
+_UNSELL: Final = """
+delete from sale_line l using match m, sale s
+ where m.shop_id = $1 and m.transaction_id = any($2) and ($3 or m.decided_by is null)
+   and s.shop_id = $1 and s.id = m.sale_id and s.origin = 'match'
+   and l.shop_id = $1 and l.sale_id = s.id
+"""
 # Only sales that were made from a match go with it; a ring-up stays and loses its payment.
 _RELEASE: Final = """
 with gone as (
@@ -108,6 +122,12 @@ with gone as (
 )
 select distinct transaction_id from gone
 """
+# Of lines that were an event's once: a sale rung up there is not one entered with its payment.
+_RUNG_UP: Final = """
+select m.transaction_id from match m
+  join sale s on s.shop_id = m.shop_id and s.id = m.sale_id and s.origin <> 'match'
+ where m.shop_id = $1 and m.transaction_id = any($2) and m.decided_by is null
+"""
 _STATE: Final = """
 update transaction set match_state = $3, match_reason = $4
  where shop_id = $1 and id = $2 and (match_state, match_reason) is distinct from ($3, $4)
@@ -118,33 +138,45 @@ update transaction t set match_state = said.state, match_reason = said.reason
  where t.shop_id = $1 and t.id = said.id
    and (t.match_state, t.match_reason) is distinct from (said.state, said.reason)
 """
-_MATCH: Final = """
+# Documents travel as text: the driver takes a list of lists for an array of two dimensions.
+_MATCHES: Final = """
 insert into match (shop_id, id, transaction_id, reconciliation_id, state, explanation, rank,
                    probability, reason, evidence, piece_group, sale_id, related_transaction_id,
                    decided_by)
-values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14)
+select $1, u.id, u.transaction_id, u.run, u.state, u.explanation, u.rank, u.probability, u.reason,
+       u.evidence::jsonb, u.piece_group::jsonb, u.sale_id, u.related, u.decided_by
+  from unnest($2::uuid[], $3::uuid[], $4::uuid[], $5::text[], $6::text[], $7::int[], $8::float8[],
+              $9::text[], $10::text[], $11::text[], $12::uuid[], $13::uuid[], $14::text[])
+       as u (id, transaction_id, run, state, explanation, rank, probability, reason, evidence,
+             piece_group, sale_id, related, decided_by)
 """
-_MATCH_ITEM: Final = """
+_MATCH_ITEMS: Final = """
 insert into match_item (shop_id, match_id, item_id, quantity, price_minor)
-values ($1, $2, $3, $4, $5)
+select $1, u.* from unnest($2::uuid[], $3::uuid[], $4::int[], $5::bigint[]) as u
 """
-_SALE: Final = """
-insert into sale (shop_id, id, channel_id, event_id, origin, method, total_minor, sold_at, sold_on,
+_SALES: Final = """
+insert into sale (shop_id, origin, id, channel_id, event_id, method, total_minor, sold_at, sold_on,
                   transaction_id)
-values ($1, $2, $3, $4, 'match', $5, $6, $7, $8, $9)
+select $1, 'match', u.* from unnest($2::uuid[], $3::uuid[], $4::uuid[], $5::text[], $6::bigint[],
+                                    $7::timestamptz[], $8::date[], $9::uuid[]) as u
 """
-_SALE_LINE: Final = """
+_SALE_LINES: Final = """
 insert into sale_line (shop_id, sale_id, line_no, item_id, title, quantity, price_minor, cost_minor)
-select $1, $2, $3, i.id, i.title, $5::integer, $6::bigint, i.cost_minor * $5::integer
-  from item i where i.shop_id = $1 and i.id = $4
+select $1, u.sale_id, u.line_no, i.id, i.title, u.quantity, u.price_minor, i.cost_minor * u.quantity
+  from unnest($2::uuid[], $3::int[], $4::uuid[], $5::int[], $6::bigint[])
+       as u (sale_id, line_no, item_id, quantity, price_minor)
+  join item i on i.shop_id = $1 and i.id = u.item_id
 """
-_PIECES_OF_SALE: Final = """
-select item_id, sum(price_minor)::bigint as price_minor, sum(quantity)::integer as quantity
-  from sale_line where shop_id = $1 and sale_id = $2 and item_id is not null
- group by item_id order by item_id
+_LINK_SALES: Final = """
+update sale s set transaction_id = u.transaction_id, version = version + 1
+  from unnest($2::uuid[], $3::uuid[]) as u (sale_id, transaction_id)
+ where s.shop_id = $1 and s.id = u.sale_id
 """
-_LINK_SALE: Final = """
-update sale set transaction_id = $3, version = version + 1 where shop_id = $1 and id = $2
+_PIECES_OF_SALES: Final = """
+select sale_id, item_id, sum(price_minor)::bigint as price_minor,
+       sum(quantity)::integer as quantity
+  from sale_line where shop_id = $1 and sale_id = any($2) and item_id is not null
+ group by sale_id, item_id order by sale_id, item_id
 """
 
 
@@ -167,10 +199,15 @@ async def matches_of(
     return [StoredMatch(**row) for row in await con.fetch(_OF, shop_id, list(transaction_ids))]
 
 
-async def pieces_of_sale(con: Connection, shop_id: UUID, sale_id: UUID) -> list[Piece]:
-    """Read the pieces of a sale and what each brought."""
-    rows = await con.fetch(_PIECES_OF_SALE, shop_id, sale_id)
-    return [Piece(row["item_id"], row["price_minor"], row["quantity"]) for row in rows]
+async def pieces_of_sales(
+    con: Connection, shop_id: UUID, sale_ids: Sequence[UUID]
+) -> dict[UUID, list[Piece]]:
+    """Read the pieces of sales and what each brought."""
+    found: dict[UUID, list[Piece]] = {sale_id: [] for sale_id in sale_ids}
+    for row in await con.fetch(_PIECES_OF_SALES, shop_id, list(sale_ids)):
+        piece = Piece(row["item_id"], row["price_minor"], row["quantity"])
+        found[row["sale_id"]].append(piece)
+    return found
 
 
 async def release(
@@ -188,8 +225,18 @@ async def release(
         The transactions that lost one.
     """
     await con.execute(_LOCK_ITEMS, shop_id, list(transaction_ids))
+    await con.execute(_UNSELL, shop_id, list(transaction_ids), also_decided)
     rows = await con.fetch(_RELEASE, shop_id, list(transaction_ids), also_decided)
     return {row["transaction_id"] for row in rows}
+
+
+async def release_rung_up(
+    con: Connection, shop_id: UUID, transaction_ids: Collection[UUID]
+) -> None:
+    """Release matches that a run made with sales rung up before."""
+    rows = await con.fetch(_RUNG_UP, shop_id, list(transaction_ids))
+    if rows:
+        await release(con, shop_id, [row["transaction_id"] for row in rows], also_decided=False)
 
 
 async def set_state(
@@ -210,7 +257,7 @@ async def set_states(
 
 async def add_match(
     con: Connection, shop_id: UUID, new: NewMatch, sale: SaleOf | None = None
-) -> UUID:
+) -> None:
     """Store one explanation; with *sale*, sell its pieces too.
 
     A matched explanation that names a sale rung up before links that sale to the transaction.
@@ -218,15 +265,60 @@ async def add_match(
     Raises:
         asyncpg.CheckViolationError: A piece is sold already (item_sold_within_quantity).
     """
-    sale_id = new.sale_id
-    if sale_id is not None:
-        await con.execute(_LINK_SALE, shop_id, sale_id, new.transaction_id)
-    elif sale is not None and new.pieces:
-        sale_id = await _sell(con, shop_id, new, sale)
-    match_id = new_id()
-    await con.execute(
-        _MATCH,
-        shop_id,
+    await add_matches(con, shop_id, [Planned(new, sale)])
+
+
+async def add_matches(con: Connection, shop_id: UUID, planned: Sequence[Planned]) -> None:
+    """Store many explanations in a few statements, as `add_match` stores one.
+
+    Raises:
+        asyncpg.CheckViolationError: A piece is sold already (item_sold_within_quantity).
+    """
+    links = [(p.new.sale_id, p.new.transaction_id) for p in planned if p.new.sale_id is not None]
+    await _bulk(con, _LINK_SALES, shop_id, links)
+    sales = [_sale_id(p) for p in planned]
+    sold = [(p, key) for p, key in zip(planned, sales, strict=True) if key and not p.new.sale_id]
+    await _bulk(con, _SALES, shop_id, [_sale_row(p, key) for p, key in sold])
+    lines = [
+        (key, number, piece.item_id, piece.quantity, piece.price_minor)
+        for p, key in sold
+        for number, piece in enumerate(p.new.pieces, 1)
+    ]
+    await _bulk(con, _SALE_LINES, shop_id, lines)
+    ids = [new_id() for _ in planned]
+    rows = [_match_row(p.new, key, sale) for p, key, sale in zip(planned, ids, sales, strict=True)]
+    await _bulk(con, _MATCHES, shop_id, rows)
+    pieces = [
+        (key, piece.item_id, piece.quantity, piece.price_minor)
+        for p, key in zip(planned, ids, strict=True)
+        for piece in p.new.pieces
+    ]
+    await _bulk(con, _MATCH_ITEMS, shop_id, pieces)
+
+
+async def _bulk(
+    con: Connection, statement: str, shop_id: UUID, rows: Sequence[tuple[object, ...]]
+) -> None:
+    if rows:
+        await con.execute(statement, shop_id, *map(list, zip(*rows, strict=True)))
+
+
+def _sale_id(planned: Planned) -> UUID | None:
+    if planned.new.sale_id is not None:
+        return planned.new.sale_id
+    return new_id() if planned.sale is not None and planned.new.pieces else None
+
+
+def _sale_row(planned: Planned, sale_id: UUID) -> tuple[object, ...]:
+    sale = planned.sale
+    assert sale is not None  # noqa: S101 - only what is sold has an id of its own
+    place = (sale_id, sale.channel_id, sale.event_id)
+    paid = (sale.method, sale.amount_minor, sale.occurred_at, sale.occurred_on)
+    return (*place, *paid, planned.new.transaction_id)
+
+
+def _match_row(new: NewMatch, match_id: UUID, sale_id: UUID | None) -> tuple[object, ...]:
+    return (
         match_id,
         new.transaction_id,
         new.reconciliation_id,
@@ -235,34 +327,13 @@ async def add_match(
         new.rank,
         new.probability,
         new.reason,
-        list(new.evidence),
-        new.piece_group,
+        _as_text(list(new.evidence)),
+        None if new.piece_group is None else _as_text(new.piece_group),
         sale_id,
         new.related_transaction_id,
         new.decided_by,
     )
-    rows = [(shop_id, match_id, p.item_id, p.quantity, p.price_minor) for p in new.pieces]
-    await con.executemany(_MATCH_ITEM, rows)
-    return match_id
 
 
-async def _sell(con: Connection, shop_id: UUID, new: NewMatch, sale: SaleOf) -> UUID:
-    sale_id = new_id()
-    await con.execute(
-        _SALE,
-        shop_id,
-        sale_id,
-        sale.channel_id,
-        sale.event_id,
-        sale.method,
-        sale.amount_minor,
-        sale.occurred_at,
-        sale.occurred_on,
-        new.transaction_id,
-    )
-    lines = [
-        (shop_id, sale_id, number, p.item_id, p.quantity, p.price_minor)
-        for number, p in enumerate(new.pieces, 1)
-    ]
-    await con.executemany(_SALE_LINE, lines)
-    return sale_id
+def _as_text(document: object) -> str:
+    return msgspec.json.encode(document).decode()

@@ -70,7 +70,7 @@ async def gather_event(con: Connection, shop: Shop, event_id: UUID) -> Gathered:
     shop_id = shop.shop_id
     rail = await store.rail_pieces(con, shop_id, event_id)
     item_ids = [row["id"] for row in rail]
-    elsewhere = _by_item(await store.sold_elsewhere(con, shop_id, item_ids, event_id=event_id))
+    elsewhere = by_item(await store.sold_elsewhere(con, shop_id, item_ids, event_id=event_id))
     lines = await store.lines_of_event(con, shop_id, event_id)
     days = await store.days_of(con, shop_id, event_id)
     ring_ups = await store.ring_ups(con, shop_id, event_id)
@@ -78,7 +78,7 @@ async def gather_event(con: Connection, shop: Shop, event_id: UUID) -> Gathered:
     looked = await rulings.piece_rulings(con, shop_id, event_id)
     learned = await store.learned_before(con, shop_id, event_id)
     pieces = tuple(
-        _piece(row, elsewhere, shop, quantity=row["quantity"], counted_home=row["counted_home"])
+        piece_of(row, elsewhere, shop, quantity=row["quantity"], counted_home=row["counted_home"])
         for row in rail
     )
     facts: dict[str, Any] = {
@@ -89,23 +89,10 @@ async def gather_event(con: Connection, shop: Shop, event_id: UUID) -> Gathered:
         "piece_rulings": tuple(_piece_ruling(ruling) for ruling in looked),
         "habits": _habits(learned),
     }
-    return await _gathered(con, shop, pieces, lines, facts, ring_ups=ring_ups)
+    return await gather_lines(con, shop, pieces, lines, facts, ring_ups=ring_ups)
 
 
-async def gather_channel(
-    con: Connection, shop: Shop, channel_id: UUID, from_on: dt.date | None, to_on: dt.date | None
-) -> Gathered:
-    """Read the evidence of a channel's sales in a period."""
-    stock = await store.channel_pieces(con, shop.shop_id, channel_id)
-    item_ids = [row["id"] for row in stock]
-    sold = await store.sold_elsewhere(con, shop.shop_id, item_ids, channel_id=channel_id)
-    elsewhere = _by_item(sold)
-    lines = await store.lines_of_channel(con, shop.shop_id, channel_id, from_on, to_on)
-    pieces = tuple(_piece(row, elsewhere, shop, quantity=row["quantity"]) for row in stock)
-    return await _gathered(con, shop, pieces, lines, {"scope": "channel"})
-
-
-async def _gathered(
+async def gather_lines(
     con: Connection,
     shop: Shop,
     pieces: tuple[RailPiece, ...],
@@ -114,6 +101,7 @@ async def _gathered(
     *,
     ring_ups: Sequence[Row] = (),
 ) -> Gathered:
+    """Join pieces, lines and other facts of the evidence with what was said and entered."""
     own = {str(row["id"]): row for row in lines if row["currency"] == shop.currency}
     ids = [row["id"] for row in own.values()]
     standing = await rulings.standing_rulings(con, shop.shop_id, ids)
@@ -124,7 +112,7 @@ async def _gathered(
     said = [_ruling(ruling) for ruling in standing]
     settled = {r.transaction_id for r in said if r.verdict in SETTLING}
     said += [_as_ruling(key, row) for key, row in entered.items() if key not in settled]
-    told = tuple(_line(row, own, shop) for row in own.values())
+    told = lines_told(own, shop)
     paired = (
         _paired(ring_ups, [line for line in told if line.transaction_id not in settled])
         if shop.match_threshold <= PAIRED_PROBABILITY
@@ -174,10 +162,10 @@ async def _off_rail(con: Connection, shop: Shop, item_ids: Sequence[str]) -> tup
         shop.shop_id,
         [UUID(item_id) for item_id in item_ids],
     )
-    return tuple(_piece(row, {}, shop, quantity=max(row["quantity"], 1)) for row in rows)
+    return tuple(piece_of(row, {}, shop, quantity=max(row["quantity"], 1)) for row in rows)
 
 
-def _piece(
+def piece_of(
     row: Row,
     elsewhere: Mapping[UUID, tuple[SoldElsewhere, ...]],
     shop: Shop,
@@ -185,6 +173,7 @@ def _piece(
     quantity: int,
     counted_home: int | None = None,
 ) -> RailPiece:
+    """Turn a row of the rail, or of a channel's stock, into a piece."""
     columns = set(row.keys())
     put_out_at = _local(row["put_out_at"], shop) if "put_out_at" in columns else None
     return RailPiece(
@@ -206,7 +195,17 @@ def _piece(
     )
 
 
-def _line(row: Row, lines: Mapping[str, Row], shop: Shop) -> MoneyLine:
+def lines_told(lines: Mapping[str, Row], shop: Shop) -> tuple[MoneyLine, ...]:
+    """Turn rows into lines; a refund is related to the one line whose outside id it names."""
+    named: dict[str, list[str]] = defaultdict(list)
+    for key, row in lines.items():
+        if row["external_id"] is not None and row["kind"] != "refund":
+            named[row["external_id"]].append(key)
+    return tuple(_line(key, row, named, shop) for key, row in lines.items())
+
+
+def _line(key: str, row: Row, named: Mapping[str, Sequence[str]], shop: Shop) -> MoneyLine:
+    related = [other for other in named.get(row["related_id"], ()) if other != key]
     return MoneyLine(
         transaction_id=str(row["id"]),
         kind=row["kind"],
@@ -222,7 +221,7 @@ def _line(row: Row, lines: Mapping[str, Row], shop: Shop) -> MoneyLine:
         title=row["title"],
         reference=row["reference"],
         tag_code=row["tag_code"],
-        related_id=_related(row, lines),
+        related_id=related[0] if len(related) == 1 else None,
         quantity=row["quantity"],
     )
 
@@ -240,18 +239,6 @@ def _tax(row: Row, shop: Shop) -> int | None:
 def _local(moment: dt.datetime | None, shop: Shop) -> dt.datetime | None:
     """The shop's own clock, which questions and reasons speak of."""
     return None if moment is None else moment.astimezone(ZoneInfo(shop.time_zone))
-
-
-def _related(row: Row, lines: Mapping[str, Row]) -> str | None:
-    wanted = row["related_id"]
-    if wanted is None:
-        return None
-    found = [
-        key
-        for key, other in lines.items()
-        if other["external_id"] == wanted and other["id"] != row["id"] and other["kind"] != "refund"
-    ]
-    return found[0] if len(found) == 1 else None
 
 
 def _ruling(ruling: rulings.Ruling) -> Ruling:
@@ -319,7 +306,8 @@ def _cash_totals(days: Iterable[Row]) -> Iterable[CashTotal]:
             yield CashTotal(day=row["day"], total_minor=taken)
 
 
-def _by_item(rows: Iterable[Row]) -> dict[UUID, tuple[SoldElsewhere, ...]]:
+def by_item(rows: Iterable[Row]) -> dict[UUID, tuple[SoldElsewhere, ...]]:
+    """Group sales elsewhere by their item."""
     found: dict[UUID, list[SoldElsewhere]] = defaultdict(list)
     for row in rows:
         sale = SoldElsewhere(

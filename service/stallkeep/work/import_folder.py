@@ -25,7 +25,8 @@ from stallkeep.work.import_order import HowFar
 from stallkeep.work.import_path import Said, import_path
 from stallkeep.work.import_report import SHOWN_REJECTS, failure_report, import_report
 from stallkeep.work.read_import import settle_dead_imports
-from stallkeep.work.reconcile import reconcile_channel, reconcile_event
+from stallkeep.work.reconcile import reconcile_event
+from stallkeep.work.reconcile_channel import reconcile_news
 from stallkeep.work.store_answer import Reconciled
 
 DONE: Final = "done"
@@ -33,10 +34,8 @@ FAILED: Final = "failed"
 REPORT: Final = ".report.txt"
 
 _TOUCHED: Final = """
-select t.channel_id, t.event_id, min(t.occurred_on) as from_on, max(t.occurred_on) as to_on
-  from transaction t
+select distinct t.channel_id, t.event_id from transaction t
  where t.shop_id = $1 and t.import_id = any($2) and t.kind in ('payment', 'refund', 'sale')
- group by t.channel_id, t.event_id
  order by t.event_id nulls first, t.channel_id
 """
 # Earlier events first: what they settle is evidence for the later ones.
@@ -168,11 +167,9 @@ async def reconcile_touched(pool: Pool, shop: Shop, import_ids: list[UUID]) -> l
             shop.shop_id,
             import_ids,
         )
-    runs = [
-        await reconcile_channel(pool, shop, row["channel_id"], row["from_on"], row["to_on"])
-        for row in rows
-        if row["event_id"] is None
-    ]
+    channels = [row["channel_id"] for row in rows if row["event_id"] is None]
+    found = [await reconcile_news(pool, shop, channel_id) for channel_id in channels]
+    runs = [run for run in found if run is not None]
     events = {row["event_id"] for row in [*rows, *told]} - {None}
     async with read_scope(pool, shop.shop_id) as con:
         in_turn = await con.fetch(_IN_TURN, shop.shop_id, list(events))

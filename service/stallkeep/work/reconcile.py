@@ -1,13 +1,11 @@
-"""Work out what the payments of an event, or of a channel and period, were for."""
+"""Work out what the payments of an event were for."""
 
 from __future__ import annotations
 
 import asyncio
-import datetime as dt
 from collections.abc import Sequence
 from uuid import UUID
 
-from stallkeep.domain.errors import NotFoundError
 from stallkeep.domain.matching.engine import reconcile as run_engine
 from stallkeep.domain.matching.habits import gains_of
 from stallkeep.domain.matching.types import Reconciliation
@@ -18,9 +16,12 @@ from stallkeep.store.engine import scope
 from stallkeep.store.shops import Shop
 from stallkeep.store.transactions import attach_to_event
 from stallkeep.work.event_errors import EventNotFoundError
-from stallkeep.work.gather_evidence import Gathered, gather_channel, gather_event
+from stallkeep.work.gather_evidence import Gathered, gather_event
+from stallkeep.work.reconcile_channel import reconcile_channel
 from stallkeep.work.stable_names import backwards, renamed
 from stallkeep.work.store_answer import AnswerStore, Reconciled
+
+__all__ = ["answer_event", "reconcile_channel", "reconcile_event"]
 
 
 async def reconcile_event(pool: Pool, shop: Shop, event_id: UUID) -> Reconciled:
@@ -41,37 +42,9 @@ async def reconcile_event(pool: Pool, shop: Shop, event_id: UUID) -> Reconciled:
         await _forget(con, shop.shop_id, lines)
         gathered = await gather_event(con, shop, event_id)
         answer = await asyncio.to_thread(answer_event, gathered, shop.match_threshold)
-        run = AnswerStore(con, shop, gathered, answer, event_id=event_id)
-        done = await run.store()
+        done = await AnswerStore(con, shop, gathered, answer, event_id).store()
         await _keep_learned(con, shop.shop_id, event_id, gathered, answer)
         return done
-
-
-async def reconcile_channel(
-    pool: Pool,
-    shop: Shop,
-    channel_id: UUID,
-    from_on: dt.date | None = None,
-    to_on: dt.date | None = None,
-) -> Reconciled:
-    """Match the sales of a channel in a period; lines that belong to an event are left out."""
-    async with scope(pool, shop.shop_id) as con:
-        await _lock(con, shop.shop_id)
-        found = await con.fetchval(
-            "select true from channel where shop_id = $1 and id = $2", shop.shop_id, channel_id
-        )
-        if not found:
-            raise NotFoundError("There is no such channel in this shop")
-        lines = await store.lines_of_channel(con, shop.shop_id, channel_id, from_on, to_on)
-        await _forget(con, shop.shop_id, lines)
-        gathered = await gather_channel(con, shop, channel_id, from_on, to_on)
-        answer = await asyncio.to_thread(
-            run_engine, gathered.evidence, threshold=shop.match_threshold
-        )
-        run = AnswerStore(
-            con, shop, gathered, answer, channel_id=channel_id, period=(from_on, to_on)
-        )
-        return await run.store()
 
 
 def answer_event(gathered: Gathered, threshold: float) -> Reconciliation:

@@ -1,0 +1,82 @@
+"""Answers a closed part of a channel: sales, and every sale that competes with one of them."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+
+from stallkeep.domain.matching.channel import Stock, match_channel
+from stallkeep.domain.matching.findings import probable_double_sales
+from stallkeep.domain.matching.refunds import answer_refunds
+from stallkeep.domain.matching.settled import Settled
+from stallkeep.domain.matching.types import (
+    Evidence,
+    LineAnswer,
+    PieceAnswer,
+    RailPiece,
+    Reconciliation,
+    Report,
+)
+
+
+def answer_sales(
+    evidence: Evidence, stock: Stock, blocks: Mapping[str, Sequence[str]], threshold: float
+) -> Reconciliation:
+    """Answer payments and sales; refunds are answered once these are.
+
+    Args:
+        evidence: Holds every line that may be of one of its pieces.
+        stock: The stock that titles are compared with.
+        blocks: Items that a line may be of, by transaction id.
+        threshold: Probability from which an item counts as matched.
+    """
+    settled = Settled(evidence)
+    waiting = [x for x in evidence.lines if x.transaction_id not in settled.answers]
+    answers = settled.answers | match_channel(
+        evidence, waiting, settled.taken, threshold, stock=stock, blocks=blocks
+    )
+    ordered = tuple(answers[line.transaction_id] for line in evidence.lines)
+    pieces = _piece_answers(evidence.pieces, ordered)
+    return Reconciliation(
+        answers=ordered,
+        findings=(*settled.findings, *probable_double_sales(pieces)),
+        pieces=pieces,
+        report=Report(components=len(waiting), exact=len(waiting)),
+    )
+
+
+def _piece_answers(
+    pieces: Sequence[RailPiece], answers: Sequence[LineAnswer]
+) -> tuple[PieceAnswer, ...]:
+    sold: dict[str, float] = defaultdict(float)
+    for answer in answers:
+        for candidate in answer.candidates:
+            for item in candidate.item_ids:
+                sold[item] += candidate.probability
+    return tuple(_piece_answer(piece, sold[piece.item_id]) for piece in pieces)
+
+
+def _piece_answer(piece: RailPiece, sold: float) -> PieceAnswer:
+    away = sum(sale.quantity * sale.probability for sale in piece.sold_elsewhere)
+    beyond = min(max(sold + away - piece.quantity, 0.0), 1.0) if away else 0.0
+    return PieceAnswer(item_id=piece.item_id, sold=sold, gone=min(sold, 1.0), double_sale=beyond)
+
+
+def answer_given_back(evidence: Evidence, sold: Mapping[str, Sequence[str]]) -> Reconciliation:
+    """Answer the refunds of *evidence*, which holds all payments that they may give back.
+
+    Args:
+        evidence: Refunds and payments.
+        sold: Pieces that a payment was matched to, by transaction id.
+    """
+    paid = {
+        line.transaction_id: LineAnswer(
+            transaction_id=line.transaction_id,
+            state="matched",
+            item_ids=tuple(sold.get(line.transaction_id, ())),
+        )
+        for line in evidence.lines
+        if line.kind != "refund"
+    }
+    answers, findings = answer_refunds(evidence, paid)
+    return Reconciliation(answers=tuple(answers.values()), findings=tuple(findings))

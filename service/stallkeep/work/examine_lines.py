@@ -1,0 +1,153 @@
+"""What the sales of a channel may be of, and what ties them to each other and to its stock."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from typing import Final
+from uuid import UUID
+
+import msgspec
+
+from stallkeep.domain.matching.channel import Stock, line_key, may_be_of
+from stallkeep.domain.matching.channel_terms import Tie
+from stallkeep.domain.matching.settled import SETTLING
+from stallkeep.domain.row_identity import key_of_outside_id
+from stallkeep.store import evidence as store
+from stallkeep.store import rulings
+from stallkeep.store.connection import Row
+from stallkeep.work.channel_stock import Place, stock_for
+from stallkeep.work.gather_evidence import lines_told
+
+_SOLD_BY: Final = ("payment", "sale")
+
+
+class Examined(msgspec.Struct):
+    """Some lines of a channel.
+
+    Attributes:
+        rows: Payments and sales in the shop's currency, by id.
+        refunds: Refunds in it, by id.
+        foreign: Lines in other currencies.
+        stock: What titles of open lines are compared with.
+        blocks: Items that an open line may be of, by its id as text.
+        claims: Items that a payment or sale may be of, or was said to be of.
+        parts: Lines whose money is a part of another's sale, with that other.
+        terms: What each line looks at.
+        given_back: Refund → the payment it names: id, amount_minor.
+    """
+
+    rows: dict[UUID, Row] = {}
+    refunds: dict[UUID, Row] = {}
+    foreign: dict[UUID, Row] = {}
+    stock: Stock = msgspec.field(default_factory=lambda: Stock(()))
+    blocks: dict[str, list[str]] = {}
+    claims: dict[UUID, set[UUID]] = {}
+    parts: dict[UUID, UUID] = {}
+    terms: dict[UUID, set[int]] = {}
+    given_back: dict[UUID, Row] = {}
+
+
+async def examine(place: Place, ids: Collection[UUID]) -> Examined:
+    """Examine those of these transactions that are the channel's and belong to no event."""
+    con, shop_id = place.con, place.shop.shop_id
+    seen = Examined()
+    for row in await store.lines_of_channel(con, shop_id, place.channel_id, ids):
+        own = row["currency"] == place.shop.currency
+        kind = seen.refunds if row["kind"] == "refund" else seen.rows
+        (kind if own else seen.foreign)[row["id"]] = row
+        seen.terms[row["id"]] = set()
+    await _follow_words(place, seen)
+    await _follow_references(place, seen)
+    await _compare_titles(place, seen)
+    _note_claims(place, seen)
+    await _examine_refunds(place, seen)
+    return seen
+
+
+async def _follow_words(place: Place, seen: Examined) -> None:
+    """Lines that a person settled, or that were entered with their sale, are of those pieces."""
+    con, shop_id = place.con, place.shop.shop_id
+    for ruling in await rulings.standing_rulings(con, shop_id, list(seen.rows)):
+        if ruling.kind in SETTLING:
+            seen.claims.setdefault(ruling.transaction_id, set()).update(ruling.item_ids)
+        if ruling.kind == "part_of_sale" and ruling.related_transaction_id:
+            seen.parts[ruling.transaction_id] = ruling.related_transaction_id
+    for row in await store.entered_by_hand(con, shop_id, list(seen.rows)):
+        seen.claims.setdefault(row["transaction_id"], set()).update(row["item_ids"] or ())
+
+
+async def _follow_references(place: Place, seen: Examined) -> None:
+    wanted = {row["reference"] for row in seen.rows.values() if row["reference"]}
+    listed = await store.items_listed_as(place.con, place.shop.shop_id, place.channel_id, wanted)
+    for key, row in seen.rows.items():
+        if key in seen.claims or not row["reference"] or row["amount_minor"] <= 0:
+            continue
+        if item := listed.get(row["reference"]):
+            seen.claims[key] = {item}
+        else:
+            seen.terms[key].add(place.terms.of(Tie.REFERENCE, row["reference"]))
+
+
+async def _compare_titles(place: Place, seen: Examined) -> None:
+    waiting = {
+        str(key): row
+        for key, row in seen.rows.items()
+        if key not in seen.claims and row["amount_minor"] > 0
+    }
+    lines = {line.transaction_id: line for line in lines_told(waiting, place.shop)}
+    keys = {key: line_key(line) for key, line in lines.items()}
+    seen.stock = await stock_for(place, set(keys.values()) - {""})
+    terms = {key: set(_looked_at(place, seen.stock, key)) for key in set(keys.values())}
+    for name, line in lines.items():
+        found = may_be_of(seen.stock, line)
+        seen.blocks[name] = found
+        seen.claims[UUID(name)] = {UUID(item) for item in found}
+        seen.terms[UUID(name)] |= terms[keys[name]]
+
+
+def _looked_at(place: Place, stock: Stock, key: str) -> Iterator[int]:
+    if not key:
+        return
+    reach = stock.reach(key)
+    yield place.terms.of(Tie.TITLE, key)
+    for tie, words in ((Tie.RARE, (*reach.rare, *reach.absent)), (Tie.SHARED, reach.shared)):
+        for word in words:
+            yield place.terms.of(tie, word)
+
+
+def _note_claims(place: Place, seen: Examined) -> None:
+    make = place.terms
+    for key, row in seen.rows.items():
+        own = seen.terms[key]
+        own.update(make.of(Tie.ITEM, str(item)) for item in seen.claims.get(key, ()))
+        own.add(make.of(Tie.AMOUNT, str(row["amount_minor"])))
+        if key in seen.parts:
+            own.add(make.of(Tie.PART, str(seen.parts[key])))
+
+
+async def _examine_refunds(place: Place, seen: Examined) -> None:
+    named = {row["related_id"] for row in seen.refunds.values() if row["related_id"]}
+    payments = await _payments_named(place, named)
+    make = place.terms
+    for key, row in seen.refunds.items():
+        own = seen.terms[key]
+        found = payments.get(row["related_id"], ()) if row["related_id"] else ()
+        if row["related_id"]:
+            own.add(make.of(Tie.NAMED, row["related_id"]))
+        own.update(make.of(Tie.PAYMENT, str(payment["id"])) for payment in found)
+        if len(found) == 1:
+            (seen.given_back[key],) = found
+            own.add(make.of(Tie.GIVEN, str(found[0]["amount_minor"])))
+        else:
+            own.add(make.of(Tie.BACK, str(abs(row["amount_minor"]))))
+
+
+async def _payments_named(place: Place, names: Collection[str]) -> Mapping[str, Sequence[Row]]:
+    keys = [key_of_outside_id(kind, name) for name in names for kind in _SOLD_BY]
+    rows = await store.payments_named(
+        place.con, place.shop.shop_id, place.channel_id, keys, place.shop.currency
+    )
+    found: dict[str, list[Row]] = {}
+    for row in rows:
+        found.setdefault(row["external_id"], []).append(row)
+    return found

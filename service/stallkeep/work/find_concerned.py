@@ -1,0 +1,169 @@
+"""Which sales of a channel are concerned by what is new, and which of them belong together."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections import defaultdict
+from collections.abc import Collection, Iterable, Mapping
+from typing import Final
+from uuid import UUID
+
+from stallkeep.domain.matching.channel_terms import Tie, as_tie, joining, tie_of
+from stallkeep.store import evidence as store
+from stallkeep.store import match_terms, matches
+from stallkeep.store.connection import Row
+from stallkeep.store.match_news import News
+from stallkeep.work.channel_stock import Place, parts, seekers
+from stallkeep.work.examine_lines import Examined, examine
+
+_ALWAYS: Final = dt.date.min
+
+
+class Concerned:
+    """Finds every sale whose answer may have changed, and all that compete with it.
+
+    Sales that may be of one piece are answered together: the set is closed when no other sale
+    shares a piece with any of its own. Refunds are apart: they rest on payments, none rests on
+    them.
+
+    Attributes:
+        refunds: Refunds to be answered.
+        items: Pieces the sales may be of.
+        lines: Sales and payments to be answered, foreign ones included.
+    """
+
+    def __init__(self, place: Place) -> None:
+        self._place = place
+        self._whole = False
+        self._seen: set[UUID] = set()
+        self._parent: dict[UUID, UUID] = {}
+        self._holder: dict[int, UUID] = {}
+        self._amounts: dict[int, dt.date] = {}
+        self.lines: list[UUID] = []
+        self.refunds: set[UUID] = set()
+        self.items: set[UUID] = set()
+
+    async def add_news(self, news: News, stock_terms: Collection[frozenset[int]]) -> None:
+        """Follow what is new to the sales it concerns."""
+        con, shop_id, channel_id = self._place.con, self._place.shop.shop_id, self._place.channel_id
+        start = set(news.lines)
+        if news.imports:
+            start.update(await store.line_ids_of_imports(con, shop_id, channel_id, news.imports))
+        start |= await self._of_items(news.items, stock_terms)
+        start |= await match_terms.lines_with(con, shop_id, joining(news.terms))
+        for term in news.terms:
+            if tie_of(term) == Tie.AMOUNT:
+                self._amounts[as_tie(term, Tie.BACK)] = _ALWAYS
+        await self._close(start)
+        await self._add_refunds_of_amounts()
+
+    async def add_lines(self, ids: Collection[UUID]) -> None:
+        """Look at these lines, too, and at what competes with them."""
+        await self._close(ids)
+
+    async def add_everything(self, ids: Collection[UUID]) -> None:
+        """Look at these lines, which are all there are: nothing else can compete."""
+        self._whole = True
+        await self._close(ids)
+
+    def components(self) -> list[list[UUID]]:
+        """Give the sales by what is answered together, the first-found first."""
+        groups: dict[UUID, list[UUID]] = defaultdict(list)
+        for key in self.lines:
+            groups[self._root(key)].append(key)
+        return list(groups.values())
+
+    async def _of_items(
+        self, items: Collection[UUID], stock_terms: Collection[frozenset[int]]
+    ) -> set[UUID]:
+        con, shop_id = self._place.con, self._place.shop.shop_id
+        make = self._place.terms
+        alone = {make.of(Tie.ITEM, str(item)) for item in items}
+        together = []
+        for terms in stock_terms:
+            own, shared = seekers(terms)
+            alone |= own
+            together.append(shared)
+        found = await match_terms.lines_with(con, shop_id, alone)
+        return found | await match_terms.lines_with_two(con, shop_id, together)
+
+    async def _close(self, start: Iterable[UUID]) -> None:
+        """Examine lines, then those that compete with them, until there are no more."""
+        todo, first = set(start) - self._seen, True
+        while todo:
+            self._seen |= todo
+            found: set[UUID] = set()
+            for part in parts(sorted(todo)):
+                found |= await self._examine(part, is_new=first)
+            todo, first = found - self._seen, False
+
+    async def _examine(self, ids: Collection[UUID], *, is_new: bool) -> set[UUID]:
+        con, shop_id = self._place.con, self._place.shop.shop_id
+        await matches.release_rung_up(con, shop_id, ids)
+        before = await match_terms.terms_of_lines(con, shop_id, ids)
+        seen = await examine(self._place, ids)
+        await match_terms.keep_line_terms(con, shop_id, before, seen.terms)
+        self.refunds |= seen.refunds.keys()
+        self.lines += [*seen.rows, *seen.foreign]
+        self._join(seen)
+        if self._whole:
+            return set()
+        if is_new:
+            self._note_amounts(ids, before, seen)
+        make = self._place.terms
+        ties = {term for terms in (*before.values(), *seen.terms.values()) for term in terms}
+        wanted = set(joining(ties))
+        wanted |= {make.of(tie, str(key)) for key in ids for tie in (Tie.PART, Tie.PAYMENT)}
+        if is_new:
+            names = {row["external_id"] for row in seen.rows.values()} - {None}
+            wanted |= {make.of(Tie.NAMED, name) for name in names}
+        found = await match_terms.lines_with(con, shop_id, wanted)
+        return found | set(seen.parts.values())
+
+    def _join(self, seen: Examined) -> None:
+        for claims in seen.claims.values():
+            self.items |= claims
+        for key in (*seen.rows, *seen.foreign):
+            self._parent.setdefault(key, key)
+            for term in joining(seen.terms[key]):
+                self._unite(self._holder.setdefault(term, key), key)
+        for part, holder in seen.parts.items():
+            self._unite(holder, part)
+
+    def _unite(self, one: UUID, other: UUID) -> None:
+        self._parent.setdefault(one, one)
+        a, b = self._root(one), self._root(other)
+        if a is not b:
+            self._parent[max(a, b)] = min(a, b)
+
+    def _root(self, key: UUID) -> UUID:
+        parent = self._parent
+        while parent[key] is not key:
+            parent[key] = parent[parent[key]]
+            key = parent[key]
+        return key
+
+    def _note_amounts(
+        self, ids: Collection[UUID], before: Mapping[UUID, set[int]], seen: Examined
+    ) -> None:
+        """A payment that is new concerns refunds of its amount after it, a changed one all."""
+        for key in ids:
+            for term in before.get(key, ()):
+                if tie_of(term) == Tie.AMOUNT:
+                    self._amounts[as_tie(term, Tie.BACK)] = _ALWAYS
+        for key, row in seen.rows.items():
+            term = self._place.terms.of(Tie.BACK, str(row["amount_minor"]))
+            day = _ALWAYS if key in before else row["occurred_on"]
+            self._amounts[term] = min(day, self._amounts.get(term, day))
+
+    async def _add_refunds_of_amounts(self) -> None:
+        """Refunds that name no payment: the payments of their amount before them have changed."""
+        con, shop_id, channel_id = self._place.con, self._place.shop.shop_id, self._place.channel_id
+        found = await match_terms.lines_with(con, shop_id, self._amounts)
+        rows = await store.lines_of_channel(con, shop_id, channel_id, found - self._seen)
+        self.refunds |= {row["id"] for row in rows if self._rests_on_changed(row)}
+
+    def _rests_on_changed(self, refund: Row) -> bool:
+        term = self._place.terms.of(Tie.BACK, str(abs(refund["amount_minor"])))
+        since: dt.date = self._amounts.get(term, dt.date.max)
+        return bool(since <= refund["occurred_on"])
