@@ -84,8 +84,8 @@ def test_the_sums_are_those_over_every_way_to_lay_the_stubs() -> None:
     ways = every_way(chain)
     assert len(ways) > 300
     whole = sum(weight for weight, _ in ways)
-    assert chain.evidence() == pytest.approx(np.log(whole), rel=1e-9)
-    for i, shares in enumerate(chain.shares()):
+    assert chain.evidence == pytest.approx(np.log(whole), rel=1e-9)
+    for i, shares in chain.shares():
         by_move: dict[int, float] = defaultdict(float)
         for weight, chosen in ways:
             by_move[chosen[i]] += weight / whole
@@ -99,7 +99,7 @@ def test_ways_are_drawn_as_often_as_the_sums_say() -> None:
     chain = a_chain(a_small_day())
     rng = np.random.default_rng(5)
     draws = [chain.draw(rng) for _ in range(4000)]
-    for i, shares in enumerate(chain.shares()):
+    for i, shares in chain.shares():
         often = Counter(draw[i] for draw in draws)
         assert often[OUTSIDE] / len(draws) == pytest.approx(shares.outside, abs=0.03)
         likely = np.argsort(-shares.moves.ravel())[:3]

@@ -20,7 +20,7 @@ from stallkeep.domain.matching.piece_evidence import sold_odds
 from stallkeep.domain.matching.posterior import LinePosterior
 from stallkeep.domain.matching.problem import Problem, SetLikelihood
 from stallkeep.domain.matching.stub_draws import Uses, chances_drawn, habits_drawn, uses_of
-from stallkeep.domain.matching.stub_order import Chain, Shares, days_in_order
+from stallkeep.domain.matching.stub_order import Chain, days_in_order
 from stallkeep.domain.matching.stub_posterior import StubSums
 from stallkeep.domain.matching.types import Stub
 
@@ -84,45 +84,39 @@ class _Days:
         self.chance = _expected(problem.beliefs)
         self.lost_before = max(self.chance["stub_lost"], 1e-12)  # which the lines' odds hold
         self.left_over: dict[str, float] = {}
-        self.sums = [
-            StubSums(chain, i) for chain in chains.values() for i in range(len(chain.lines))
-        ]
+        self.sums = {day: [StubSums(line) for line in own.lines] for day, own in chains.items()}
         self.uses: list[Uses] = []
         self.shares: list[tuple[Floats, Floats, Floats]] = []
         self.odds = np.zeros(len(problem.units))
 
     def solve(self) -> SolvedDays:
         """Draw, gather, and give one posterior per line."""
-        scale = min(1.0, max(0.25, WORK / len(self.sums)))
+        scale = min(1.0, max(0.25, WORK / sum(map(len, self.sums.values()))))
         warm, kept = (max(2, round(n * scale)) for n in (WARM, KEPT))
         if not self.learn:
             warm, kept = 1, 1
         for sweep in range(warm + kept):
             self._sweep(kept=sweep >= warm)
         self._believe()
-        chains = [chain for chain in self.chains.values() for _ in chain.lines]
         posteriors = [
             sums.posterior(chain, self.odds, kept)
-            for sums, chain in zip(self.sums, chains, strict=True)
+            for day, chain in self.chains.items()
+            for sums in self.sums[day]
         ]
         return SolvedDays(posteriors, Uses.mean(self.uses) if self.learn else {})
 
     def _sweep(self, *, kept: bool) -> None:
         odds = sold_odds(self.problem.units, self.chance)
-        found: list[Shares] = []
         drawn: list[Uses] = []
         for day, chain in self.chains.items():
             own = odds * left_by_others(self.problem, day, self.left_over)
             own[self.problem.unstubbed] *= self.chance["stub_lost"] / self.lost_before
             chain.weigh(own, self.chance["stub_swapped"])
-            shares = chain.shares()
-            self.left_over |= _left_over(chain, shares)
-            found += shares
+            self._gather(day, chain, kept=kept)
             if self.learn:
                 drawn.append(uses_of(chain, own, self.rng))
+            chain.forget()
         if kept:
-            for sums, share in zip(self.sums, found, strict=True):
-                sums.add(share)
             self.odds += odds
             self.shares.append(self.problem.shares)
         if self.learn:
@@ -131,6 +125,14 @@ class _Days:
                 self.uses.append(uses)
             self.problem.shares = habits_drawn(self.problem.beliefs, uses, self.rng)
             self.chance |= chances_drawn(self.problem, uses, self.rng)
+
+    def _gather(self, day: dt.date, chain: Chain, *, kept: bool) -> None:
+        taken = np.zeros(chain.moves.fits.shape)
+        for i, shares in chain.shares():
+            taken += shares.moves
+            if kept:
+                self.sums[day][i].add(shares)
+        self.left_over |= _left_over(chain, taken)
 
     def _believe(self) -> None:
         self.odds /= len(self.shares)
@@ -162,7 +164,8 @@ def _in_order(
     def weighed(order: list[Stub]) -> tuple[float, Chain]:
         chain = Chain(problem, lines, order, likelihood)
         chain.weigh(odds, chance["stub_swapped"])
-        return chain.evidence(), chain
+        chain.forget()
+        return chain.evidence, chain
 
     rng = np.random.default_rng(len(stubs))
     given, chain = weighed(stubs)
@@ -191,10 +194,14 @@ def left_by_others(problem: Problem, day: dt.date, left_over: Mapping[str, float
     return left
 
 
-def _left_over(chain: Chain, found: Sequence[Shares]) -> dict[str, float]:
-    """Per piece with a stub of the day, the probability that no line of the day took it."""
+def _left_over(chain: Chain, whole: Floats) -> dict[str, float]:
+    """Per piece with a stub of the day, the probability that no line of the day took it.
+
+    Args:
+        chain: The day.
+        whole: Per move and place, the shares of all lines.
+    """
     index = chain.moves.index
-    whole = np.sum([share.moves for share in found], axis=0)
     taken = np.bincount(index.ravel(), np.repeat(whole, index.shape[2]), chain.moves.number + 1)
     pieces = chain.problem.units.pieces
     return {

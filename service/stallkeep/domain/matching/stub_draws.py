@@ -115,14 +115,16 @@ def _count_move(
     size, total = int(moves.size[k]), int(chain.totals[k, place])
     uses.taken += size
     uses.swapped += float(moves.hole[k] > 0)
-    if rng.random() < chain.mixed_share(i, move):
+    mixed = rng.random() < chain.mixed_share(i, move)
+    if mixed:
         beside = line.beside(total, shares, odds)
         total += int(chain.problem.prices[_pick(beside, rng)])
         size += 1
         uses.lost += 1
     uses.kind[size - 1] += 1
     family, mix = (uses.one, shares[1]) if size == 1 else (uses.many, shares[2])
-    family[line.used[_pick(line.mode_shares(total, mix), rng)]] += 1
+    drawn = _pick(line.mode_shares(total, mix, mixed=mixed), rng)
+    family[line.amount.used[drawn]] += 1
 
 
 def _count_outside(uses: Uses, chain: Chain, i: int, rng: np.random.Generator) -> None:

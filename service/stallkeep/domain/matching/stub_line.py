@@ -6,7 +6,6 @@ import math
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
 from stallkeep.domain.matching.amounts import mode_matrix
 from stallkeep.domain.matching.modes import Bools, Floats, Ints
@@ -23,75 +22,88 @@ ORDERS = np.array([math.factorial(n) for n in range(LARGEST_BUNDLE + 1)], dtype=
 Shares3 = tuple[Floats, Floats, Floats]  # kinds, modes of one piece, modes of several
 
 
+class Amount:
+    """Likelihoods of one amount beside the stubs of a day.
+
+    Attributes:
+        modes: Tag totals x used modes.
+        used: The modes that give any total a likelihood.
+        beside: Totals with one piece more x used modes, for those near the amount.
+        first: Where these begin among all such totals.
+    """
+
+    def __init__(self, chain: Chain, paid: int) -> None:
+        step = chain.problem.step
+        self._whole = len(chain.with_one)
+        self.first = int(np.searchsorted(chain.with_one, NEAR[0] * paid))
+        end = int(np.searchsorted(chain.with_one, NEAR[1] * paid))
+        modes = mode_matrix(chain.sums, paid, step)
+        beside = mode_matrix(chain.with_one[self.first : end], paid, step)
+        self.used = np.nonzero(modes.any(axis=0) | beside.any(axis=0))[0]
+        self.modes, self.beside = modes[:, self.used], beside[:, self.used]
+
+    def by_total(self, mix: Floats) -> Floats:
+        """Likelihood per total, and a last 0 for what is none."""
+        return np.append(self.modes @ mix[self.used], 0.0)
+
+    def by_total_with_one(self, mix: Floats) -> Floats:
+        """Likelihood per total with one piece more; 0 for those far from the amount."""
+        known = np.zeros(self._whole)
+        known[self.first : self.first + len(self.beside)] = self.beside @ mix[self.used]
+        return known
+
+
 class StubLine:
     """A line and the moves it may make; S moves, N + 1 places, P prices.
 
     Attributes:
         line: The line.
-        own: S x N + 1: words, times, what is written on stubs, and their orders within a sale.
-        sums: Tag totals, ascending.
-        modes: Sums x used modes, likelihoods of the amount.
-        used: The modes that give any sum a likelihood.
+        own: S x N + 1, or x 1 where no place differs: words, times, what is written on stubs,
+            and their orders within a sale.
+        amount: Likelihoods of what was paid.
     """
 
     def __init__(self, chain: Chain, line: LineProblem, written: Ints) -> None:
         """Prepare; *written* are prices on the stubs, -1 for none, and a last -1."""
-        problem, moves = chain.problem, chain.moves
+        moves = chain.moves
         self.line = line
         self._chain = chain
         single, bundle = (_of_stubs(chain, line, own) for own in (line.single, line.bundle))
-        priced = bool((written >= 0).any())
-        self.own = (line.sizes[moves.size] / ORDERS[moves.size])[:, None]
-        if priced or (single != 1).any() or (bundle != 1).any():
-            both, kind = np.stack([single, bundle]), np.where(moves.size == 1, 0, 1)
-            self.own = self.own * np.prod(both[kind[:, None, None], moves.index], axis=2)
-        if priced:
+        self.own, self._own_mixed = _own(chain, line, single, bundle)
+        if (written >= 0).any():
             told = moves.index < moves.number
             self.own = self.own * _written_odds(written[moves.index], told, line.paid)
-        size = moves.size[moves.plain]
-        self._own_mixed = np.prod(bundle[moves.index[moves.plain]], axis=2)
-        self._own_mixed *= (line.sizes[size + 1] / ORDERS[size])[:, None]
         self._loose = line.bundle * chain.without[line.units]
         self._fixed = _given(chain, line) if chain.likelihood else None
-        beside = chain.few[:, None] + problem.prices
-        self.sums = np.unique(chain.totals[moves.fits])
-        if not chain.likelihood:
-            low, high = (line.paid * bound for bound in NEAR)
-            near = np.unique(beside)
-            self.sums = np.union1d(self.sums, near[(near > low) & (near < high)])
-        modes = mode_matrix(self.sums, line.paid, problem.step)
-        self.used = np.nonzero(modes.any(axis=0))[0]
-        self.modes = modes[:, self.used]
-        self._at = _place(self.sums, chain.totals)
-        self._beside = _place(self.sums, beside)
+        self.amount = chain.amount(line.paid)
 
     def likely(self, shares: Shares3) -> Floats:
         """Likelihood of the amount, S x N + 1; 0 where a move does not fit."""
         if self._fixed is not None:
             return self._fixed
-        out = np.empty(self._at.shape)
+        at = self._chain.totals_at
+        out = np.empty(at.shape)
         split = int(np.searchsorted(self._chain.moves.size, 2))
-        out[:split] = self._by_sum(shares[1]).take(self._at[:split])
-        out[split:] = self._by_sum(shares[2]).take(self._at[split:])
+        out[:split] = self.amount.by_total(shares[1]).take(at[:split])
+        out[split:] = self.amount.by_total(shares[2]).take(at[split:])
         return out
 
     def mixed(self, shares: Shares3, odds: Floats) -> Floats:
         """Own weight and likelihood of the plain moves with one piece whose stub was lost."""
+        chain = self._chain
         if self._fixed is not None:
-            return np.zeros(self._own_mixed.shape)
-        by_total = self._by_sum(shares[2]).take(self._beside) @ self.loose(odds)
-        weights: Floats = self._own_mixed * by_total.take(self._chain.few_at)
+            return np.zeros((len(chain.moves.plain), chain.moves.number + 1))
+        known = self.amount.by_total_with_one(shares[2])
+        by_total = known.take(chain.with_one_at) @ self.loose(odds)
+        weights: Floats = self._own_mixed * by_total.take(chain.few_at)
         return weights
 
     def beside(self, total: int, shares: Shares3, odds: Floats) -> Floats:
         """Per price, weight of a piece without a stub beside stubs of that total."""
-        at = self._beside[np.searchsorted(self._chain.few, total)]
-        weights: Floats = self._by_sum(shares[2]).take(at) * self.loose(odds)
+        chain = self._chain
+        at = chain.with_one_at[np.searchsorted(chain.few, total)]
+        weights: Floats = self.amount.by_total_with_one(shares[2]).take(at) * self.loose(odds)
         return weights
-
-    def _by_sum(self, mix: Floats) -> Floats:
-        """Likelihood of the amount per sum, and a last 0 for what is no sum."""
-        return np.append(self.modes @ mix[self.used], 0.0)
 
     def loose(self, odds: Floats) -> Floats:
         """Per price, summed odds of the pieces without a stub of that day."""
@@ -99,10 +111,31 @@ class StubLine:
         weights = self._loose * odds[units]
         return np.bincount(problem.bucket[units], weights, len(problem.prices)).astype(np.float64)
 
-    def mode_shares(self, total: int, mix: Floats) -> Floats:
-        """Weight of every used mode for a tag total."""
-        weights: Floats = self.modes[np.searchsorted(self.sums, total)] * mix[self.used]
+    def mode_shares(self, total: int, mix: Floats, *, mixed: bool) -> Floats:
+        """Weight of every used mode for a tag total, with a piece without a stub or not."""
+        amount, chain = self.amount, self._chain
+        if mixed:
+            place = int(np.searchsorted(chain.with_one, total)) - amount.first
+            weights: Floats = amount.beside[place] * mix[amount.used]
+        else:
+            weights = amount.modes[np.searchsorted(chain.sums, total)] * mix[amount.used]
         return weights
+
+
+def _own(chain: Chain, line: LineProblem, single: Floats, bundle: Floats) -> tuple[Floats, Floats]:
+    """Odds of the stubs of every move, alone and with a piece beside; lines alike share them."""
+    key = b"".join(a.tobytes() for a in (single, bundle, line.sizes))
+    if key not in chain.alike:
+        moves = chain.moves
+        plain = moves.size[moves.plain]
+        own = (line.sizes[moves.size] / ORDERS[moves.size])[:, None]
+        mixed = (line.sizes[plain + 1] / ORDERS[plain])[:, None]
+        if (single != 1).any() or (bundle != 1).any():
+            both, kind = np.stack([single, bundle]), np.where(moves.size == 1, 0, 1)
+            own = own * np.prod(both[kind[:, None, None], moves.index], axis=2)
+            mixed = mixed * np.prod(bundle[moves.index[moves.plain]], axis=2)
+        chain.alike[key] = own, mixed
+    return chain.alike[key]
 
 
 def _of_stubs(chain: Chain, line: LineProblem, own: Floats) -> Floats:
@@ -110,12 +143,6 @@ def _of_stubs(chain: Chain, line: LineProblem, own: Floats) -> Floats:
     known = np.ones(len(chain.problem.units))
     known[line.units] = own
     return np.append(known[chain.unit], 1.0)
-
-
-def _place(sums: Ints, totals: Ints) -> NDArray[np.int32]:
-    """Where the totals stand among the sums; one beyond the last for those that do not."""
-    place = np.minimum(np.searchsorted(sums, totals), len(sums) - 1)
-    return np.where(sums[place] == totals, place, len(sums)).astype(np.int32)
 
 
 def _given(chain: Chain, line: LineProblem) -> Floats:

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import datetime as dt
 import math
+from collections.abc import Iterator
 from typing import NamedTuple
 
 import numpy as np
@@ -19,7 +20,7 @@ from stallkeep.domain.matching.modes import Floats
 from stallkeep.domain.matching.piece_evidence import tag_price
 from stallkeep.domain.matching.problem import EXTRA, LineProblem, Problem, SetLikelihood
 from stallkeep.domain.matching.signatures import LARGEST_BUNDLE
-from stallkeep.domain.matching.stub_line import StubLine
+from stallkeep.domain.matching.stub_line import Amount, StubLine
 from stallkeep.domain.matching.stub_moves import FURTHEST, Moves, read_before
 from stallkeep.domain.matching.types import Stub
 from stallkeep.domain.tag_codes import normalise
@@ -60,12 +61,17 @@ class Chain:
         items: Per stub, its piece on the rail.
         moves: What a line may take.
         totals: Per move and place, the sum of the tags taken.
+        sums, totals_at: The different totals, and where each stands; beyond the last for none.
         few, few_at: The different totals of plain moves, and where each of these stands.
+        with_one, with_one_at: The different totals of these with one piece more, and where they
+            stand, few x prices.
+        alike: Odds of stubs that lines share.
         without: Units that have no stub of the day.
         lines: The day's lines, in order.
         weights: Per line, the weight of every move at every place.
         mixed: Per line, the part of plain moves that takes a piece without a stub along.
         outside: Per line, the weight of what needs no stub.
+        evidence: Natural logarithm of the weight of all ways to lay the stubs beside the lines.
     """
 
     def __init__(
@@ -94,12 +100,20 @@ class Chain:
         self.without[problem.units.price == 0] = False
         price = np.append(problem.units.price[self.unit], 0)
         self.totals = price[self.moves.index].sum(axis=2)
-        few, at = np.unique(self.totals[self.moves.plain], return_inverse=True)
-        self.few, self.few_at = few, at.reshape(len(self.moves.plain), -1)
+        self.sums = np.unique(self.totals[self.moves.fits])
+        at = np.searchsorted(self.sums, self.totals)
+        self.totals_at = np.where(self.moves.fits, at, len(self.sums)).astype(np.int32)
+        few, few_at = np.unique(self.totals[self.moves.plain], return_inverse=True)
+        self.few, self.few_at = few, few_at.reshape(len(self.moves.plain), -1)
+        beside = few[:, None] + problem.prices
+        with_one, at = np.unique(beside, return_inverse=True)
+        self.with_one, self.with_one_at = with_one, at.reshape(beside.shape)
+        self.alike: dict[bytes, tuple[Floats, Floats]] = {}
+        self._amounts: dict[int, Amount] = {}
         written = np.array([-1 if s.price_minor is None else s.price_minor for s in stubs] + [-1])
         self.lines = [StubLine(self, line, written) for line in lines]
         self._forward: list[Floats] = []
-        self._evidence = 0.0
+        self.evidence = 0.0
         self.weights: list[Floats] = []
         self.mixed: list[Floats] = []
         self.outside: list[Outside] = []
@@ -129,25 +143,32 @@ class Chain:
             self.outside.append(self._outside(line.line, odds))
         self._look_forward()
 
-    def evidence(self) -> float:
-        """Natural logarithm of the weight of all ways to lay the stubs beside the lines."""
-        return self._evidence
+    def amount(self, paid: int) -> Amount:
+        """Likelihoods of an amount; lines of the same amount share them."""
+        if paid not in self._amounts:
+            self._amounts[paid] = Amount(self, paid)
+        return self._amounts[paid]
 
-    def shares(self) -> list[Shares]:
-        """Forward and backward sums; one result per line, in order."""
+    def shares(self) -> Iterator[tuple[int, Shares]]:
+        """Forward and backward sums: a line's place in the day and its shares, last line first."""
         moves = self.moves
         behind = np.ones(moves.states)
-        out = []
         for i in range(len(self.lines) - 1, -1, -1):
             now, weights, none = self._forward[i], self.weights[i], self.outside[i].whole
             onward = weights * np.append(behind, 0.0).take(moves.target)
-            both = self._sources(now).take(moves.source) * onward
-            outside = none * float((now * behind).sum())
+            both = self._sources(now).take(moves.source)
+            both *= onward
+            outside = none * float(now @ behind)
             total = outside + float(both.sum())
             part = self.mixed[i] / np.maximum(weights[moves.plain], 1e-300)
-            out.append(Shares(both / total, both[moves.plain] * part / total, outside / total))
+            mixed = both[moves.plain] * part / total
+            both /= total
+            yield i, Shares(both, mixed, outside / total)
             behind = _scaled(self._back(behind * none, onward))
-        return out[::-1]
+
+    def forget(self) -> None:
+        """Let go of what weigh() has found, but for the evidence: days can be large."""
+        self.weights, self.mixed, self.outside, self._forward = [], [], [], []
 
     def draw(self, rng: np.random.Generator) -> list[int]:
         """Draw a way to lay the stubs: per line a move and place as a flat number, or OUTSIDE."""
@@ -194,12 +215,12 @@ class Chain:
         moves = self.moves
         now = np.zeros(moves.states)
         now[0] = 1.0
-        self._forward, self._evidence = [now], 0.0
+        self._forward, self.evidence = [now], 0.0
         for weights, none in zip(self.weights, self.outside, strict=True):
             gain = self._sources(now).take(moves.source) * weights
             found = np.bincount(moves.target.ravel(), gain.ravel(), moves.states + 1)
             step: Floats = found[: moves.states] + now * none.whole
-            self._evidence += math.log(float(step.sum()))
+            self.evidence += math.log(float(step.sum()))
             now = _scaled(step)
             self._forward.append(now)
 

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
+
 import numpy as np
 
 from stallkeep.domain.matching.habits import KINDS
 from stallkeep.domain.matching.modes import Floats
 from stallkeep.domain.matching.posterior import NEGLIGIBLE, LinePosterior, Option
 from stallkeep.domain.matching.problem import EXTRA, Problem
+from stallkeep.domain.matching.stub_line import StubLine
 from stallkeep.domain.matching.stub_order import Chain, Shares
 
 LEAST_SHARE = 1e-5
@@ -17,16 +20,19 @@ MOST_BESIDE = 20  # pieces without a stub that are named beside stubs, the likel
 class StubSums:
     """Shares of one line, summed over draws."""
 
-    def __init__(self, chain: Chain, index: int) -> None:
-        self._index = index
-        self._moves = np.zeros(chain.moves.fits.shape)
-        self._mixed = np.zeros((len(chain.moves.plain), chain.moves.number + 1))
+    def __init__(self, line: StubLine) -> None:
+        self._line = line
+        self._moves: dict[tuple[int, int], float] = defaultdict(float)
+        self._mixed: dict[tuple[int, int], float] = defaultdict(float)
         self._outside = 0.0
 
     def add(self, shares: Shares) -> None:
         """Take in one draw's."""
-        self._moves += shares.moves
-        self._mixed += shares.mixed
+        for kept, share in ((self._moves, shares.moves), (self._mixed, shares.mixed)):
+            rows, places = np.nonzero(share > LEAST_SHARE)
+            found = share[rows, places].tolist()
+            for row, place, own in zip(rows.tolist(), places.tolist(), found, strict=True):
+                kept[row, place] += own
         self._outside += shares.outside
 
     def posterior(self, chain: Chain, odds: Floats, draws: int) -> LinePosterior:
@@ -37,7 +43,7 @@ class StubSums:
             odds: Per unit, likelihood ratio of being sold by a line.
             draws: How many were added.
         """
-        problem, line = chain.problem, chain.lines[self._index].line
+        problem, line = chain.problem, self._line.line
         sets = self._sets(chain, odds, draws)
         signature = np.zeros(len(line.listed.sizes) + len(EXTRA))
         place = {
@@ -63,24 +69,23 @@ class StubSums:
     def _sets(self, chain: Chain, odds: Floats, draws: int) -> dict[tuple[str, ...], float]:
         moves, pieces = chain.moves, chain.problem.units.pieces
         ids = [pieces[item].item_id for item in chain.items]
+        row_of = {int(k): row for row, k in enumerate(moves.plain)}
         sets: dict[tuple[str, ...], float] = {}
-        alone = self._moves / draws
-        alone[moves.plain] -= self._mixed / draws
-        for k, at in zip(*np.nonzero(alone > LEAST_SHARE), strict=True):
+        for (k, at), whole in self._moves.items():
             key = tuple(sorted(ids[s] for s in moves.index[k, at, : moves.size[k]]))
-            sets[key] = sets.get(key, 0.0) + float(alone[k, at])
-        for row, at in zip(*np.nonzero(self._mixed > LEAST_SHARE * draws), strict=True):
-            k = moves.plain[row]
+            alone = whole - self._mixed.get((row_of.get(k, -1), at), 0.0)
+            sets[key] = sets.get(key, 0.0) + max(alone, 0.0) / draws
+        for (row, at), share in self._mixed.items():
+            k = int(moves.plain[row])
             stubs = [ids[s] for s in moves.index[k, at, : moves.size[k]]]
-            share = float(self._mixed[row, at]) / draws
             for item, part in self._beside(chain, odds, int(chain.totals[k, at])):
                 key = tuple(sorted([*stubs, item]))
-                sets[key] = sets.get(key, 0.0) + share * part
+                sets[key] = sets.get(key, 0.0) + share / draws * part
         return sets
 
     def _beside(self, chain: Chain, odds: Floats, total: int) -> list[tuple[str, float]]:
         """The pieces without a stub that may stand beside stubs of that total."""
-        problem, line = chain.problem, chain.lines[self._index]
+        problem, line = chain.problem, self._line
         own = line.line
         units = own.units
         by_price = line.beside(total, problem.shares, np.ones(len(odds)))
@@ -100,7 +105,7 @@ class StubSums:
         self, chain: Chain, odds: Floats, outside: float, signature: Floats
     ) -> list[Option]:
         """Share the probability of "no stub belongs to it" among what could be behind it."""
-        problem, line = chain.problem, chain.lines[self._index].line
+        problem, line = chain.problem, self._line.line
         loose = odds * (problem.units.stub != 1)
         listed = problem.listed_weights(line, loose, chain.likelihood)
         kind = problem.shares[0]
