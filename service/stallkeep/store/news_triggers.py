@@ -36,6 +36,13 @@ for each row when ((old.kind, old.amount_minor, old.currency, old.occurred_on, o
     new.title, new.reference, new.external_id, new.related_id, new.quantity, new.event_id))
 execute function news_of_line()
 """
+LINE_SETTLED = """
+create trigger tell_matching_state after update of match_state, match_reason on transaction
+for each row when (new.event_id is null
+  and nullif(current_setting('app.matching', true), '') is null
+  and (old.match_state, old.match_reason) is distinct from (new.match_state, new.match_reason))
+execute function news_of_line()
+"""
 LINE_GONE = """
 create trigger tell_matching_end after delete on transaction
 for each row execute function news_of_line()
@@ -217,6 +224,7 @@ execute function news_of_shop()
 NEWS = (
     NEWS_OF_LINE,
     LINE_CHANGED,
+    LINE_SETTLED,
     LINE_GONE,
     NEWS_OF_IMPORT,
     IMPORT_DONE,
