@@ -19,6 +19,7 @@ from stallkeep.api.auth import Caller
 from stallkeep.api.pages import Cursor, Limit, Page, page, read_cursor
 from stallkeep.api.prefer import APPLIED, LATER, Prefer, read_prefer
 from stallkeep.api.schemas import Body, Moment, View
+from stallkeep.domain.errors import UnavailableError
 from stallkeep.store import imports as store
 from stallkeep.work.choose_importer import KnownImporter, known_importers
 from stallkeep.work.import_file import ImportOrder, Upload, import_file
@@ -57,6 +58,13 @@ Answers = Annotated[
         description='JSON object: further answers, such as {"date_order":"dmy"}',
     ),
 ]
+
+
+class NotKeptError(UnavailableError):
+    """There is no room for a file while it is taken in."""
+
+    code = "no-room-for-file"
+    title = "The file cannot be kept"
 
 
 class Import(View):
@@ -181,6 +189,28 @@ async def post_preview(
 
 
 async def _receive(request: Request[Any, Any, Any], file: BinaryIO) -> int:
+    """Put the body into a file; gives its size.
+
+    Raises:
+        HTTPException: It is a form, or too large.
+        NotKeptError: There is no room for it.
+    """
+    if request.headers.get("content-type", "").lower().startswith("multipart/"):
+        raise HTTPException(
+            status_code=415,
+            detail="Send the file itself as the body, not a form with the file in it: with curl "
+            "--data-binary @FILE, not -F",
+        )
+    try:
+        return await _spool(request, file)
+    except OSError as error:
+        raise NotKeptError(
+            f"The file cannot be kept while it is taken in ({error.strerror}); nothing was taken. "
+            "Make room where the service keeps temporary files, then send it again"
+        ) from error
+
+
+async def _spool(request: Request[Any, Any, Any], file: BinaryIO) -> int:
     limit = request.app.state.settings.max_upload_bytes
     size = 0
     async for chunk in request.stream():
@@ -215,6 +245,10 @@ def _json(name: str, text: str, kind: Any) -> dict[str, Any]:  # noqa: ANN401 - 
         raise ValidationException(
             extra=[{"key": name, "message": f"Expected a JSON object: {error}"}]
         ) from error
+    if "\\u0000" in msgspec.json.encode(found).decode():
+        raise ValidationException(
+            extra=[{"key": name, "message": "Expected text without NUL characters"}]
+        )
     return found
 
 

@@ -16,7 +16,7 @@ from litestar.exceptions import HTTPException, ValidationException
 from stallkeep.api.expectations import reword
 from stallkeep.api.parameters import wire_names
 from stallkeep.domain import errors
-from stallkeep.store.engine import LOST, NOT_REACHED, DatabaseUnavailableError, NoRoomError
+from stallkeep.store.engine import LOST, NO_ROOM, NOT_REACHED, DatabaseUnavailableError, NoRoomError
 
 log = structlog.get_logger()
 
@@ -140,7 +140,7 @@ def stored(error: BaseException) -> BaseException:
     if isinstance(error, LOST):
         return DatabaseUnavailableError(NOT_REACHED)
     if isinstance(error, asyncpg.InsufficientResourcesError):
-        return NoRoomError("Nothing was changed; make room for the database, then try again")
+        return NoRoomError(NO_ROOM)
     return error
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from typing import Any
+from urllib.parse import unquote_to_bytes
 
 import msgspec
 from litestar import Request
@@ -37,6 +38,7 @@ async def look_before(request: Request[Any, Any, Any]) -> None:
     """Refuse a body of another media type, and query parameters nobody asked for."""
     handler = request.route_handler
     if isinstance(handler, HTTPRouteHandler):
+        _check_coding(request)
         _check_media_type(request, handler)
         _check_query(request, handler)
         if media_types(handler) and not await request.body():
@@ -61,7 +63,22 @@ def _check_media_type(request: Request[Any, Any, Any], handler: HTTPRouteHandler
         )
 
 
+def _check_coding(request: Request[Any, Any, Any]) -> None:
+    """Refuse a body that was packed on the way (RFC 9110, 8.4.1 and 15.5.16)."""
+    coding = request.headers.get("content-encoding", "").strip().lower()
+    if coding not in {"", "identity"}:
+        raise HTTPException(
+            status_code=415,
+            detail="Send the body as it is, without a Content-Encoding",
+            headers={"Accept-Encoding": "identity"},
+        )
+
+
 def _check_query(request: Request[Any, Any, Any], handler: HTTPRouteHandler) -> None:
+    try:
+        unquote_to_bytes(request.scope["query_string"]).decode()
+    except UnicodeDecodeError as error:
+        raise ClientException("The query is not UTF-8 text") from error
     allowed = set(wire_names(handler, ParamType.QUERY).values())
     found = []
     for name in sorted(set(request.query_params)):
@@ -70,6 +87,8 @@ def _check_query(request: Request[Any, Any, Any], handler: HTTPRouteHandler) -> 
             found.append({"key": name, "message": f"Unknown parameter; {hint}"})
         elif len(values := request.query_params.getall(name)) > 1:
             found.append({"key": name, "message": f"Given {len(values)} times, expected once"})
+        elif "\0" in values[0]:
+            found.append({"key": name, "message": "Expected text without NUL characters"})
         elif values[0] in {"", "null"}:
             found.append({"key": name, "message": "Has no value; leave it out instead"})
     if found:

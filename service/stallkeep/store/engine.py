@@ -41,6 +41,9 @@ GONE_AT_THE_END: Final = (
 )
 
 
+NO_ROOM: Final = "Nothing was changed; make room for the database, then try again"
+
+
 class DatabaseUnavailableError(UnavailableError):
     """The database does not answer."""
 
@@ -129,6 +132,8 @@ async def _transaction(
         except BaseException as error:
             with suppress(asyncpg.PostgresError, asyncpg.InterfaceError, OSError):
                 await con.execute("rollback")
+            if isinstance(error, asyncpg.InsufficientResourcesError):
+                raise NoRoomError(NO_ROOM) from error
             if _is_told(error) or not is_gone(con):
                 raise
             raise DatabaseUnavailableError(GONE_MEANWHILE) from error

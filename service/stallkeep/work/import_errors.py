@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from uuid import UUID
+
 from stallkeep.domain.errors import (
     ConflictError,
     NotFoundError,
@@ -64,6 +66,17 @@ class PlaceNeededError(RejectedInputError):
 
     code = "place-needed"
     title = "A channel or an event must be named"
+
+
+class PlaceUnknownError(RejectedInputError):
+    """The rows are said to belong to a channel or an event that the shop does not have."""
+
+    code = "place-unknown"
+    title = "No such channel or event"
+
+    def __init__(self, parameter: str, place_id: UUID) -> None:
+        detail = f"The shop has no {parameter} {place_id}"
+        super().__init__(detail, errors=[{"detail": detail, "parameter": parameter}])
 
 
 class ImportInterruptedError(UnavailableError):

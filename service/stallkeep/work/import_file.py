@@ -15,12 +15,14 @@ import msgspec
 
 from stallkeep.domain.errors import StallkeepError
 from stallkeep.store import imports
+from stallkeep.store.channels import find_channel
 from stallkeep.store.connection import Connection, Pool
 from stallkeep.store.engine import read_scope, scope
+from stallkeep.store.events import find_event
 from stallkeep.store.held_names import HOLD
 from stallkeep.store.ids import new_id
 from stallkeep.store.shops import Shop
-from stallkeep.work.import_errors import ImportInterruptedError
+from stallkeep.work.import_errors import ImportInterruptedError, PlaceUnknownError
 from stallkeep.work.import_order import (
     HowFar,
     ImportOrder,
@@ -41,6 +43,12 @@ AT_ONCE: Final = 3
 """Files taken in at the same time by one process; each holds two connections."""
 
 _slots: WeakKeyDictionary[asyncio.AbstractEventLoop, asyncio.Semaphore] = WeakKeyDictionary()
+
+
+UNFORESEEN: Final = {
+    "code": "failed",
+    "detail": "The service failed at this file and nothing of it was taken; its log has more.",
+}
 
 
 class Known(msgspec.Struct, frozen=True):
@@ -107,9 +115,11 @@ async def recognised(pool: Pool, shop: Shop, upload: Upload, order: ImportOrder)
     Raises:
         ImportQuestionError: Two importers are about equally sure.
         ImportRefusedError: None takes the file for its own, or an answer is none.
+        PlaceUnknownError: The shop has no such channel or event.
     """
     options = options_for(shop, upload.name, order.answers)
     async with read_scope(pool, shop.shop_id) as con:
+        await _need_place(con, shop, order)
         importer = await importer_for(con, shop, order.importer, upload.file, options)
     values = {
         "shop_id": shop.shop_id,
@@ -124,6 +134,14 @@ async def recognised(pool: Pool, shop: Shop, upload: Upload, order: ImportOrder)
         "options": dict(order.answers),
     }
     return Known(importer, values)
+
+
+async def _need_place(con: Connection, shop: Shop, order: ImportOrder) -> None:
+    shop_id, channel_id, event_id = shop.shop_id, order.channel_id, order.event_id
+    if channel_id is not None and await find_channel(con, shop_id, channel_id) is None:
+        raise PlaceUnknownError("channel", channel_id)
+    if event_id is not None and await find_event(con, shop_id, event_id) is None:
+        raise PlaceUnknownError("event", event_id)
 
 
 async def write_down(pool: Pool, shop: Shop, known: Known) -> imports.Import:
@@ -180,12 +198,15 @@ async def noting_failure(pool: Pool, shop: Shop, known: Known) -> AsyncIterator[
         raise
 
 
-async def _note_failure(pool: Pool, shop: Shop, import_id: UUID, error: BaseException) -> None:
-    problem: dict[str, Any] = {**INTERRUPTED}
+def _problem(error: BaseException) -> dict[str, Any]:
     if isinstance(error, StallkeepError):
         facts = {key: value for key, value in error.facts.items() if key != "import_id"}
-        problem = {"code": error.code, "title": error.title, "detail": error.detail, **facts}
-    values = {"state": "failed", "problem": problem, "finished_at": dt.datetime.now(dt.UTC)}
+        return {"code": error.code, "title": error.title, "detail": error.detail, **facts}
+    return {**(UNFORESEEN if isinstance(error, Exception) else INTERRUPTED)}
+
+
+async def _note_failure(pool: Pool, shop: Shop, import_id: UUID, error: BaseException) -> None:
+    values = {"state": "failed", "problem": _problem(error), "finished_at": dt.datetime.now(dt.UTC)}
     async with scope(pool, shop.shop_id) as con:
         if await imports.find_import(con, shop.shop_id, import_id) is not None:
             await imports.change_import(con, shop.shop_id, import_id, values)

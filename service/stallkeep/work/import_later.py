@@ -13,6 +13,9 @@ from contextlib import asynccontextmanager
 from typing import Any, Final
 from weakref import WeakKeyDictionary
 
+import structlog
+
+from stallkeep.domain.errors import StallkeepError
 from stallkeep.store import imports
 from stallkeep.store.connection import Pool
 from stallkeep.store.held_names import HeldNames
@@ -30,6 +33,8 @@ from stallkeep.work.read_import import name_of, read_import
 
 MOST_AT_A_TIME: Final = 100
 """Files accepted by one process and not ended yet; each keeps a file open."""
+
+log = structlog.get_logger()
 
 _Task = asyncio.Task[imports.Import]
 _Loop = asyncio.AbstractEventLoop
@@ -107,5 +112,6 @@ def _kept(work: Coroutine[Any, Any, imports.Import]) -> _Task:
 
 def _end(task: _Task) -> None:
     _under_way.get(task.get_loop(), set()).discard(task)
-    if not task.cancelled():
-        task.exception()  # what became of it is written down with the import
+    error = None if task.cancelled() else task.exception()
+    if error is not None and not isinstance(error, StallkeepError):
+        log.error("import_failed", exc_info=error)  # others are written down with the import

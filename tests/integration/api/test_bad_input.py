@@ -188,6 +188,7 @@ QUERIES = [
     ("/v1/items?limit=", "limit"),
     ("/v1/items?limit=1&limit=2", "limit"),
     ("/v1/items?state=null", "state"),
+    ("/v1/items?category=a%00b", "category"),
     ("/v1/items?cursor=nonsense", "cursor"),
     ("/v1/items?cursor=%00", "cursor"),
     ("/v1/items?cursor=W10", "cursor"),  # base64url of []
@@ -268,10 +269,6 @@ async def test_a_moment_beyond_every_calendar_is_422(api: Client) -> None:
 async def test_a_cursor_with_a_moment_beyond_every_calendar_is_422(api: Client) -> None:
     cursor = write_cursor(["0001-01-01T00:00:00+10:00", NOBODY])
     _check(await api.ask("GET", f"/v1/items?cursor={cursor}"), 422, "unstorable-value")
-
-
-async def test_a_nul_in_a_parameter_is_422(api: Client) -> None:
-    _check(await api.ask("GET", "/v1/items?category=a%00b"), 422, "unstorable-value")
 
 
 async def test_a_shop_needs_a_real_currency(api: Client) -> None:
