@@ -6,10 +6,11 @@ from stallkeep_importers.contract import Method, Outcome
 from stallkeep_importers.rows.amounts import Amounts, sheet_sample
 from stallkeep_importers.rows.blocks import Block
 from stallkeep_importers.rows.building import transactions
-from stallkeep_importers.rows.payment_rows import Kinds, Refunds, like, not_completed, states_of
+from stallkeep_importers.rows.payment_rows import Kinds, Refunds, like, not_completed
 from stallkeep_importers.rows.profiles import Profile, names
 from stallkeep_importers.rows.readings import Convert
 from stallkeep_importers.rows.sheets import Sheet
+from stallkeep_importers.rows.states import states_of
 from stallkeep_importers.rows.table_importer import TableImporter
 from stallkeep_importers.words import cell_words, plain_among
 
@@ -25,7 +26,8 @@ class CardReaderPayments(TableImporter):
     profile = Profile(
         fields=names(
             "date time zone total amount subtotal fee net tip tax surcharge postage "
-            "discount currency kind side state method external_id related_id payout_id "
+            "fee_2 fee_3 fee_4 fee_5 tax_2 tax_3 tax_4 "
+            "discount currency kind side state response method external_id related_id payout_id "
             "payout_date tag_code reference title note quantity refunded balance rate "
             "instalment card_brand"
         ),

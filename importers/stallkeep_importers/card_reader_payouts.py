@@ -3,17 +3,21 @@
 from __future__ import annotations
 
 import re
+from functools import partial
 
 from stallkeep_importers.cells.faults import Fault
 from stallkeep_importers.contract import Outcome
+from stallkeep_importers.rows.amount_laws import fees_fit
 from stallkeep_importers.rows.amounts import sheet_sample
 from stallkeep_importers.rows.blocks import Block
 from stallkeep_importers.rows.building import transactions
 from stallkeep_importers.rows.columns import ask_columns
-from stallkeep_importers.rows.payment_rows import KIND_UNCLEAR, not_completed, states_of
+from stallkeep_importers.rows.further_parts import settle_further
+from stallkeep_importers.rows.payment_rows import KIND_UNCLEAR, not_completed
 from stallkeep_importers.rows.profiles import Profile, names
 from stallkeep_importers.rows.readings import Convert
 from stallkeep_importers.rows.sheets import Sheet
+from stallkeep_importers.rows.states import states_of
 from stallkeep_importers.rows.table_importer import TableImporter
 from stallkeep_importers.words import cell_words, plain
 
@@ -29,8 +33,7 @@ class CardReaderPayouts(TableImporter):
     profile = Profile(
         fields=names(
             "payout_date date time zone net amount total fee currency side kind state "
-            "payout_id "
-            "external_id covers note"
+            "payout_id external_id covers note refunded fee_2 fee_3 fee_4 fee_5"
         ),
         needs=(("payout_date", "date"), ("net", "amount", "total"), ("payout_id", "payout_date")),
         speaks_for={
@@ -64,6 +67,9 @@ class _Payouts:
         there = sheet.places
         self._base = next(field for field in ("net", "amount", "total") if field in there)
         self._sheet = sheet
+        settle_further(
+            sheet, "fee", partial(sheet_sample, sheet), lambda block: fees_fit(block, "total", ())
+        )
         self._fee_sign, self._has_law = self._law(sheet_sample(sheet))
         if self._base == "amount" and "fee" in there and "amount" not in sheet.options.columns:
             self._ask_which_amount(sheet_sample(sheet))

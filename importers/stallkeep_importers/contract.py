@@ -331,6 +331,7 @@ class Options(msgspec.Struct, frozen=True, kw_only=True):
         postage_is: The same for postage the buyer paid.
         spent_is: Sign of money spent in a list of costs: "plus" or "minus".
         fees_are: Sign of fees the provider keeps: "plus" or "minus".
+        authorised_is: Whether rows that are "authorised" were "paid" or only "reserved".
         amounts_are: Whether whole numbers are "major" units (euros) or "minor" ones (cents).
     """
 
@@ -352,6 +353,7 @@ class Options(msgspec.Struct, frozen=True, kw_only=True):
     postage_is: PartIs | None = None
     spent_is: Literal["plus", "minus"] | None = None
     fees_are: Literal["plus", "minus"] | None = None
+    authorised_is: Literal["paid", "reserved"] | None = None
     amounts_are: Literal["major", "minor"] | None = None
 
 

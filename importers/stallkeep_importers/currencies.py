@@ -30,7 +30,7 @@ def currencies_of(sign: str) -> frozenset[str]:
     if text.upper() in minor_units():
         return frozenset({text.upper()})
     found: list[str] = _data()["signs"].get(text.casefold(), [])
-    return frozenset(found)
+    return frozenset(found).intersection(minor_units())
 
 
 @cache

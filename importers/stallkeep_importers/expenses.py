@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 from stallkeep_importers.cells.faults import Fault
 from stallkeep_importers.contract import (
     Choice,
@@ -18,6 +20,7 @@ from stallkeep_importers.rows.amounts import (
     sheet_sample,
 )
 from stallkeep_importers.rows.blocks import Block
+from stallkeep_importers.rows.further_parts import settle_further
 from stallkeep_importers.rows.payment_rows import KIND_UNCLEAR, like, said_refunds
 from stallkeep_importers.rows.profiles import Profile, names
 from stallkeep_importers.rows.readings import Convert
@@ -37,7 +40,7 @@ class Expenses(TableImporter):
     profile = Profile(
         fields=names(
             "date total amount cost debit credit price tax net currency category kind side "
-            "external_id note title supplier rate balance"
+            "external_id note title supplier rate balance tax_2 tax_3 tax_4"
         ),
         needs=(("date",), _BASES),
         speaks_for={
@@ -75,6 +78,9 @@ class _Expenses:
 
     def __init__(self, sheet: Sheet) -> None:
         self._base = next(field for field in _BASES if field in sheet.places)
+        settle_further(
+            sheet, "tax", partial(sheet_sample, sheet), partial(_adds_up, base=self._base)
+        )
         self._sign = self._spent_sign(sheet)
         self._tax_is = sheet.options.tax_is or self._ask_tax(sheet)
         sheet.settled["tax_is"] = self._tax_is

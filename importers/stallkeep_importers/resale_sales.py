@@ -14,11 +14,11 @@ from stallkeep_importers.rows.payment_rows import (
     like,
     not_completed,
     refuse_discounts,
-    states_of,
 )
 from stallkeep_importers.rows.profiles import Profile, names
 from stallkeep_importers.rows.readings import Convert
 from stallkeep_importers.rows.sheets import Sheet
+from stallkeep_importers.rows.states import states_of
 from stallkeep_importers.rows.table_importer import TableImporter
 
 _BASES = ("total", "amount", "price", "subtotal")
@@ -34,7 +34,8 @@ class ResaleSales(TableImporter):
         fields=names(
             "date time zone title price total amount subtotal fee net postage postage_cost "
             "tax discount surcharge currency kind side state reference external_id related_id "
-            "payout_id tag_code note quantity refunded size category payout_date rate"
+            "payout_id tag_code note quantity refunded size category payout_date rate "
+            "fee_2 fee_3 fee_4 fee_5 tax_2 tax_3 tax_4"
         ),
         needs=(("date",), _BASES, ("title", "reference", "tag_code")),
         speaks_for={

@@ -15,6 +15,7 @@ from stallkeep_importers.words import cell_words, plain
 # what a card is, as often as which way the money went
 CARDS_TOO = frozenset({"d", "c", "debit", "credit", "debet", "kredit", "debito", "credito"})
 _SIGNS = {"+": "in", "-": "out", "−": "out"}
+_TWO_DECIMALS = re.compile("[.,][0-9]{2}$")
 _CODE = re.compile("[0-9A-Z]{2,6}(?:-?[0-9A-Z]{2,6}){0,2}")
 
 
@@ -77,6 +78,14 @@ def has_decimals(cell: str) -> bool:
     amount = written(cell)
     return amount is not None and (
         not amount.number.isdigit() or bool(amount.money and not amount.money.isalpha())
+    )
+
+
+def is_no_price(cell: str) -> bool:
+    """Say whether a cell is anything but an amount with a currency or two decimals."""
+    amount = written(cell)
+    return amount is None or not (
+        (amount.money and not amount.money.isalpha()) or _TWO_DECIMALS.search(amount.number)
     )
 
 

@@ -10,6 +10,16 @@ from stallkeep_importers.cells.faults import Fault
 from stallkeep_importers.cells.times import fixed_zone
 from stallkeep_importers.contract import Choice, QuestionError
 
+# German names of zones that IANA names in English. Source: common practice, no source.
+_ALSO = {
+    "MEZ": "CET",
+    "MESZ": "CEST",
+    "OEZ": "EET",
+    "OESZ": "EEST",
+    "WEZ": "WET",
+    "WESZ": "WEST",
+}
+
 
 class LocalClock:
     """The clock of one IANA zone.
@@ -68,7 +78,8 @@ class LocalClock:
         for fold in (0, 1):
             folded = local.replace(fold=fold)
             offset = folded.utcoffset()
-            if offset is not None and (folded.tzname() or "").upper() == zone.upper():
+            name = _ALSO.get(zone.upper(), zone.upper())
+            if offset is not None and (folded.tzname() or "").upper() == name:
                 return dt.datetime.combine(day, time, dt.timezone(offset))
         return _unknown(zone)
 

@@ -13,6 +13,8 @@ from functools import cache
 from importlib.resources import files
 from typing import Any, Literal, TypeAlias
 
+from stallkeep_importers.cells.latin import latin
+
 Order: TypeAlias = Literal["ymd", "dmy", "mdy"]
 
 FIRST_YEAR, LAST_YEAR = 1990, 2100
@@ -20,6 +22,8 @@ ORDERS: tuple[Order, ...] = ("dmy", "mdy", "ymd")
 _NUMERIC = re.compile(r"([0-9]{1,4})([-./ ])\s?([0-9]{1,2})\2\s?([0-9]{1,4})\.?")
 POINTS = re.compile(r"[0-9]{1,2}\.\s?[0-9]{1,2}\.\s?[0-9]{2,4}\.?")
 _COMPACT = re.compile(r"((?:19|20)[0-9]{2})([0-9]{2})([0-9]{2})")
+_ERA = re.compile("(令和|平成)\\s?([0-9]{1,2}|元)年")
+_YEAR_BEFORE = {"令和": 2018, "平成": 1988}  # the year before the era's first
 _KANJI = re.compile(r"([0-9]{4})年\s?([0-9]{1,2})月\s?([0-9]{1,2})日")
 _TOKENS = re.compile(r"[0-9]+|[^\W\d_]+")
 _HEAD = re.compile(
@@ -32,11 +36,11 @@ _START = re.compile(
     re.IGNORECASE,
 )
 _FILLERS = re.compile(r"[\s,]+(?:at|um|kl\.?|à|a las|alle|om|o|v|ore|às)?[\s,]*$", re.IGNORECASE)
-_FULL_WIDTH = str.maketrans("０１２３４５６７８９／－．", "0123456789/-.")
 
 
 def split_moment(text: str) -> tuple[str, str]:
     """Part a cell into the text of its date and the text of its time of day, each perhaps empty."""
+    text = _common(text)
     if match := _HEAD.fullmatch(text):
         return match[1], match[3].strip()
     match = _START.search(text)
@@ -74,7 +78,7 @@ def date_readings(text: str) -> dict[Order, dt.date] | dt.date | None:
         The date where only one order is thinkable, else the possible date by order (perhaps
         none: the 45th), else None where the text is no date at all.
     """
-    text = text.strip().translate(_FULL_WIDTH)
+    text = _common(text).strip()
     if len(text) > 40:
         return None
     match = _COMPACT.fullmatch(text) or _KANJI.fullmatch(text)
@@ -84,6 +88,17 @@ def date_readings(text: str) -> dict[Order, dt.date] | dt.date | None:
     if match := _NUMERIC.fullmatch(text):
         return _numeric(match[1], match[2], match[3], match[4])
     return _named(text)
+
+
+def _common(text: str) -> str:
+    """Bring digits to 0 to 9, and years of Japanese eras to those of the common one."""
+    if text.isascii():
+        return text
+    return _ERA.sub(lambda match: f"{_year_of(match[1], match[2])}年", latin(text))
+
+
+def _year_of(era: str, year: str) -> int:
+    return _YEAR_BEFORE[era] + (1 if year == "元" else int(year))
 
 
 def _numeric(

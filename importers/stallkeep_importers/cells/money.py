@@ -13,20 +13,24 @@ from typing import Literal, TypeAlias
 
 import msgspec
 
+from stallkeep_importers.cells.latin import SIGNS
 from stallkeep_importers.currencies import currencies_of
 
 Mark: TypeAlias = Literal[".", ","]
 
 MAX_MINOR = 10**15
 _SPACES = " \u00a0\u2000\u2001\u2002\u2003\u2004\u2005\u2006\u2007\u2008\u2009\u200a\u202f\u3000"
-_TRANSLATION = str.maketrans(
-    _SPACES + "−–—﹣－" + "’‘ʼ´`′＇" + "０１２３４５６７８９" + "．，＋（）￥＄￡",
-    " " * len(_SPACES) + "-----" + "'''''''" + "0123456789" + ".,+()¥$£",
-    "\u200e\u200f\u202a\u202c\u2066\u2069\ufeff",
+_TRANSLATION = type(SIGNS)(
+    SIGNS
+    | str.maketrans(
+        _SPACES + "−–—﹣－" + "’‘ʼ´`′＇" + "．，＋（）￥＄￡٫٬",
+        " " * len(_SPACES) + "-----" + "'''''''" + ".,+()¥$£.,",
+    )
 )
 _SIGN_TEXT = r"[^\W\d_]{1,3}\.?\$?|[$€£¥\\₹₩₺₴₽₪₫₱฿₦₡₲₸₾]|[A-Za-z]{1,3}[$]|euros?|円|元"
 _CELL = re.compile(
     rf"""
+    (?:(?P<money_0>{_SIGN_TEXT})\s*(?=\())?
     (?P<open>\(\s*)?
     (?P<sign_1>[-+]\s*)?
     (?:(?P<money_1>{_SIGN_TEXT})\s*)?
@@ -88,7 +92,7 @@ def written(text: str) -> Written | None:
         return None
     signs = [sign.strip() for sign in match.group("sign_1", "sign_2", "sign_3", "sign_4") if sign]
     opened, closed, side = match["open"], match["close"], match["side"]
-    money = [sign for sign in match.group("money_1", "money_2") if sign]
+    money = [sign for sign in match.group("money_0", "money_1", "money_2") if sign]
     if len(signs) + bool(opened) + bool(side) > 1 or bool(opened) != bool(closed):
         return None
     if len({currencies_of(sign) for sign in money}) > 1:

@@ -9,6 +9,7 @@ import re
 
 from stallkeep_importers.cells.dates import bare_word, calendar
 from stallkeep_importers.cells.faults import Fault
+from stallkeep_importers.cells.latin import latin
 
 _HALF = r"[^\W\d_]\.?\s?[^\W\d_]{0,10}\.?"
 _TIME = re.compile(
@@ -33,7 +34,7 @@ def time_of(text: str) -> tuple[dt.time, str] | Fault | None:
     Returns:
         The time and the text of its zone ("" without one); None for an empty text.
     """
-    bare = text.strip()
+    bare = latin(text).strip()
     if not bare:
         return None
     if _USUAL.fullmatch(bare):
@@ -57,7 +58,7 @@ def time_of(text: str) -> tuple[dt.time, str] | Fault | None:
 
 def has_half(text: str) -> bool:
     """Say whether a time of day names its half of the day."""
-    match = _TIME.fullmatch(text.strip()) if len(text) <= _LONGEST else None
+    match = _TIME.fullmatch(latin(text).strip()) if len(text) <= _LONGEST else None
     if not match:
         return False
     half, _ = _half_and_zone(match["before"], match["rest"])

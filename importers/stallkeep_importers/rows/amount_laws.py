@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from itertools import combinations
 from typing import TypeAlias
 
@@ -13,11 +13,23 @@ _LAW_ROWS = 3
 Values: TypeAlias = list[int | None]
 
 
-def net_fits(block: Block, base: str, used: Sequence[str]) -> list[tuple[frozenset[str], int]]:
-    """Give the sets of parts on top and fee signs under which amount less fee is the net."""
+def net_fits(
+    block: Block, base: str, used: Sequence[str], less: Collection[str] = ()
+) -> list[tuple[frozenset[str], int]]:
+    """Give the sets of parts on top and fee signs under which amount less fee is the net.
+
+    Args:
+        block: Rows of a sample.
+        base: Field the amount starts from.
+        used: Parts that may be on top.
+        less: Fields taken off as well, however they are signed.
+    """
     if not (block.has("net") and block.has("fee")):
         return []
     amounts, nets, fees = block.money(base), block.money("net"), block.money("fee")
+    for field in less:
+        pairs = zip(nets, block.money(field), strict=True)
+        nets = [None if net is None else net + abs(taken or 0) for net, taken in pairs]
     parts = {part: block.money(part) for part in used}
     shares: dict[tuple[frozenset[str], int], float] = {}
     for on_top in _subsets(used):
@@ -30,6 +42,12 @@ def net_fits(block: Block, base: str, used: Sequence[str]) -> list[tuple[frozens
             shares[on_top, sign] = sum(rows) / max(1, len(rows))
     best = max(shares.values())
     return [way for way, share in shares.items() if share == best >= _LAW_SHARE]
+
+
+def fees_fit(block: Block, base: str, used: Sequence[str]) -> bool:
+    """Say whether amount less fee is the net, refunds and postage paid taken off too or not."""
+    taken_off = [field for field in ("refunded", "postage_cost") if block.has(field)]
+    return any(net_fits(block, base, used, less) for less in _subsets(taken_off))
 
 
 def sum_law(block: Block, base: str, used: Sequence[str]) -> tuple[str, tuple[str, ...]] | None:

@@ -8,16 +8,18 @@ say which; else the heading does; else it is asked, once the first part above no
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import partial
 
 import msgspec
 
 from stallkeep_importers.cells.faults import Fault
 from stallkeep_importers.contract import Choice, QuestionError
-from stallkeep_importers.rows.amount_laws import Values, fee_sign, net_fits, sum_law, sums
+from stallkeep_importers.rows.amount_laws import Values, fee_sign, fees_fit, net_fits, sum_law, sums
 from stallkeep_importers.rows.blocks import Block
-from stallkeep_importers.rows.columns import ask_columns
+from stallkeep_importers.rows.columns import FURTHER, ask_columns
+from stallkeep_importers.rows.further_parts import settle_further
 from stallkeep_importers.rows.sheets import Sheet
-from stallkeep_importers.words import cell_words, plain_among
+from stallkeep_importers.rows.states import was_tried
 
 PARTS = ("tip", "tax", "surcharge", "postage")
 
@@ -55,7 +57,10 @@ class Amounts:
 
     def __init__(self, sheet: Sheet, bases: Sequence[str]) -> None:
         self._sheet = sheet
-        self.rule = _rule(sheet, _base(sheet, bases))
+        base = _base(sheet, bases)
+        for field in FURTHER:
+            settle_further(sheet, field, partial(sheet_sample, sheet), partial(_fits, base))
+        self.rule = _rule(sheet, base)
         self._ask_what_is_missing()
         sheet.settled["fees_are"] = "plus" if self.rule.fee_sign > 0 else "minus"
         for part in PARTS:
@@ -179,6 +184,12 @@ def _base(sheet: Sheet, bases: Sequence[str]) -> str:
     return next((base for base in there if base in said), there[0])
 
 
+def _fits(base: str, block: Block) -> bool:
+    """Say whether the fees, as they are chosen, make the net of what was paid."""
+    used = [part for part in PARTS if any(block.money(part))]
+    return base != "net" and fees_fit(block, base, used)
+
+
 def _rule(sheet: Sheet, base: str) -> Rule:
     block = sheet_sample(sheet)
     block.money(base)
@@ -226,13 +237,7 @@ def ask_part(block: Block, base: str, part: str, place: int) -> QuestionError:
 
 def sheet_sample(sheet: Sheet) -> Block:
     """Give the sample's rows as a block of their own, tries that came to nothing left out."""
-    place = sheet.places.get("state")
-    states = cell_words("states")
-    rows = [
-        row
-        for row in sheet.table.sample
-        if place is None or states.get(plain_among(row[place], states)) != "not_completed"
-    ]
+    rows = [row for row in sheet.table.sample if not was_tried(sheet, row)]
     return Block(sheet, rows, range(len(rows)), range(len(rows)))
 
 

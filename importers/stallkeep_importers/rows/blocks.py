@@ -140,6 +140,11 @@ class Block:
                 if isinstance(value, Fault):
                     self.fault(place, field, value)
                     values[place] = None
+        for name in self.sheet.further.get(field, ()):
+            values = [
+                more if value is None else value + (more or 0)  # type: ignore[operator]
+                for value, more in zip(values, self.money(name), strict=True)
+            ]
         if required and None in values:
             self._require(field, values)
         self.amounts[field] = values  # type: ignore[assignment]

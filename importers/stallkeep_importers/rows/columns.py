@@ -13,14 +13,17 @@ from stallkeep_importers.cells.cell_tests import (
     is_moment,
     is_money,
     is_no_method,
+    is_no_price,
     is_plain_side,
     is_time,
     share,
     side_of,
 )
 from stallkeep_importers.contract import MappedColumn, Options, QuestionError
-from stallkeep_importers.rows.heading_senses import senses_of, tongues_of
+from stallkeep_importers.rows.heading_senses import parts_named, senses_of, tongues_of
 from stallkeep_importers.rows.profiles import Profile
+from stallkeep_importers.rows.response_codes import is_answer
+from stallkeep_importers.rows.states import state_of
 from stallkeep_importers.tables.headings import Heading
 from stallkeep_importers.words import heading_words
 
@@ -39,9 +42,16 @@ MONEY_FIELDS = frozenset(
     }
     | {"fee", "tip", "tax", "surcharge", "postage", "postage_cost", "debit", "credit"}
 )
+FURTHER = {
+    "fee": ("fee_2", "fee_3", "fee_4", "fee_5"),
+    "tax": ("tax_2", "tax_3", "tax_4"),
+}
+MONEY_FIELDS |= {name for names in FURTHER.values() for name in names}
 SIDED = frozenset({"amount", "cost", "cash", "total", "subtotal", "net", "price"})
 DATE_FIELDS = frozenset({"date", "payout_date", "listed_on", "ended_on"})
+ID_FIELDS = frozenset({"external_id", "related_id", "payout_id", "card_brand"})
 OWN = 0.9
+_BY_WORD = 0.8
 ENOUGH = 0.75
 PERHAPS = "not used; perhaps the "
 _SAID = "you said so"
@@ -101,9 +111,12 @@ def map_columns(
         ]
         best = max(open_to_it, key=lambda found: (found.sureness, -found.rank), default=None)
         if best and best.sureness >= ENOUGH:
-            rivals = [each for each in open_to_it if not _is_other(each, candidates)]
-            _refuse_twins(best, rivals, rows, headings)
+            if FURTHER.get(field, ("",))[0] not in fields:  # else they may add up
+                rivals = [each for each in open_to_it if not _is_other(each, candidates)]
+                _refuse_twins(best, rivals, rows, headings)
             taken[best.index] = best
+    if "fee" in fields and "fee" not in options.columns:
+        taken.update(_fee_by_word(headings, rows, taken))
     guesses = list(
         _guesses(headings, rows, [each for each in fields if each in profile.guessed], taken)
     )
@@ -198,16 +211,9 @@ def _fits(field: str, cells: Sequence[str]) -> bool:
 
 
 def _test_of(field: str) -> Callable[[str], bool] | None:
-    if field in MONEY_FIELDS:
-        return is_money
-    if field in DATE_FIELDS:
-        return is_date
-    if field == "time":
-        return is_time
-    if field == "kind":
-        return is_no_method
-    if field == "side":
-        return lambda cell: side_of(cell) is not None
+    for fields, test in _TESTS:
+        if field in fields:
+            return test
     return None
 
 
@@ -233,6 +239,20 @@ def _refuse_twins(
         equal = other.sureness == best.sureness and other.index != best.index
         if equal and any(row[other.index] != row[best.index] for row in rows):
             raise ask_columns(headings, [best.field], rows)
+
+
+def _fee_by_word(
+    headings: Sequence[Heading], rows: Sequence[Sequence[str]], taken: Mapping[int, Candidate]
+) -> dict[int, Candidate]:
+    """Take the first column of amounts that speaks of a fee in some word, if none is the fee."""
+    if any(candidate.field == "fee" for candidate in taken.values()):
+        return {}
+    for index, found in enumerate(headings):
+        cells = [row[index] for row in rows]
+        is_fee = index not in taken and parts_named(found.plain) == {"fee"}
+        if is_fee and share(has_decimals, cells) >= _ALIKE:
+            return {index: Candidate("fee", index, _BY_WORD, 0, "a word of its heading")}
+    return {}
 
 
 def _guesses(
@@ -282,6 +302,15 @@ def _examples(rows: Sequence[Sequence[str]], index: int) -> list[str]:
     return [row[index][:40] for row in rows[:3] if index < len(row) and row[index].strip()]
 
 
+_TESTS: tuple[tuple[frozenset[str], Callable[[str], bool]], ...] = (
+    (MONEY_FIELDS, is_money),
+    (DATE_FIELDS, is_date),
+    (ID_FIELDS, is_no_price),
+    (frozenset({"response"}), lambda cell: is_answer(cell) or state_of(cell) is not None),
+    (frozenset({"time"}), is_time),
+    (frozenset({"kind"}), is_no_method),
+    (frozenset({"side"}), lambda cell: side_of(cell) is not None),
+)
 _LOOKS: tuple[tuple[str, Callable[[str], bool], float, str], ...] = (
     ("date", is_date, 0.8, "cells look like dates"),
     ("side", is_plain_side, 0.8, "cells say which way the money went"),

@@ -14,6 +14,7 @@ from stallkeep_importers.words import Sense, cell_words, heading_words
 SURE = 0.97
 CUT = 0.9
 _PARTS = frozenset({"tip", "tax", "surcharge", "postage", "fee"})
+_SHORTEST_ENDING = 5
 
 
 def tongues_of(headings: Sequence[Heading], options: Options) -> list[str]:
@@ -46,6 +47,29 @@ def senses_of(text: str, tongues: Sequence[str]) -> list[tuple[Sense, float]]:
             share = 0.5 + 0.45 * length / len(tokens)
             return [(sense, share) for sense in _in_best_tongue(words[known[0]], tongues)]
     return []
+
+
+def parts_named(text: str) -> set[str]:
+    """Name the parts of an amount a heading speaks of; one that leaves parts out has none.
+
+    Nor has one that speaks of the buyer: what the buyer pays to somebody else is no part.
+    """
+    tokens = text.split()
+    if not cell_words("qualifiers").keys().isdisjoint(tokens):
+        return set()
+    found = {field for token in tokens for field in _fields_of(token)}
+    return set() if "personal:name" in found else found & _PARTS
+
+
+def _fields_of(token: str) -> set[str]:
+    """Give what one word may mean; a compound such as "Plattformgebühr" means what it ends in."""
+    words = heading_words()
+    if token in words:
+        return {sense.field for sense in words[token]}
+    endings = (token[start:] for start in range(1, len(token) - _SHORTEST_ENDING + 1))
+    known = next((ending for ending in endings if ending in words), None)
+    fields = {sense.field for sense in words.get(known or "", ())}
+    return fields if fields == {"fee"} else set()
 
 
 def _qualified(tokens: Sequence[str], tongues: Sequence[str]) -> list[tuple[Sense, float]]:

@@ -10,6 +10,7 @@ from stallkeep_importers.cells.personal import blanked
 from stallkeep_importers.contract import Skip, TransactionKind
 from stallkeep_importers.rows.blocks import Block
 from stallkeep_importers.rows.sheets import Sheet
+from stallkeep_importers.rows.states import states_of
 from stallkeep_importers.words import cell_words, plain, plain_among
 
 _KINDS: dict[str, tuple[TransactionKind, str | None]] = {
@@ -102,24 +103,6 @@ class Kinds:
             return -abs(amount)
         block.fault(place, "amount", _CONTRADICTION)
         return amount
-
-
-def states_of(block: Block) -> list[str | None]:
-    """Give the state of every row: completed, not_completed, refunded or partly_refunded.
-
-    An empty cell says nothing where the file writes down exceptions only; where it writes that
-    payments are completed, a row that does not say so is rejected.
-    """
-    states = block.meanings("state", cell_words("states"), unknown_state)
-    if block.has("state") and None in states and block.sheet.says_completed:
-        header = block.sheet.header_of("state")
-        for place, cell in enumerate(block.cells("state")):
-            if not cell.strip():
-                block.fault(place, "state", _no_state(header))
-    for place, meaning in block.flagged.items():
-        if meaning == "not_completed":
-            states[place] = meaning
-    return states
 
 
 class Refunds:
@@ -221,23 +204,6 @@ def unknown_kind(cell: str) -> Fault:
         "kind-unknown",
         f"We do not know what kind of row “{cell[:40]}” is.",
         "Say payment, refund, fee, payout or adjustment instead.",
-    )
-
-
-def unknown_state(cell: str) -> Fault:
-    """Say that a state is not known."""
-    return Fault(
-        "state-unknown",
-        f"We do not know whether “{cell[:40]}” means that it was paid.",
-        "Say completed or failed instead.",
-    )
-
-
-def _no_state(header: str) -> Fault:
-    return Fault(
-        "state-missing",
-        f"The row does not say in the column “{header}” whether it was paid, as others do.",
-        "Say completed or failed.",
     )
 
 

@@ -20,12 +20,13 @@ from stallkeep_importers.rows.columns import DATE_FIELDS, map_columns
 from stallkeep_importers.rows.evidence import Evidence
 from stallkeep_importers.rows.file_facts import file_currency, file_zone
 from stallkeep_importers.rows.flags import flags_of
+from stallkeep_importers.rows.further_parts import maybe_further, named_further
 from stallkeep_importers.rows.profiles import Profile
 from stallkeep_importers.rows.row_ids import is_damaged, why_no_id
+from stallkeep_importers.rows.states import state_of
 from stallkeep_importers.tables.table import Table, fitted_row
-from stallkeep_importers.words import cell_words, plain_among
 
-_SURENESS = {"heading": 0.97, "cells": 0.9}
+_SURENESS = {"heading": 0.97, "cells": 0.9, "sums": 0.9}
 _MOSTLY = 0.8
 _FREE_TEXT = frozenset({"note", "title", "category", "supplier"})
 
@@ -40,6 +41,8 @@ class Sheet:
         places: Canonical field to place in the row.
         personal: Places of columns dropped at the door.
         more: Place and heading of columns kept as text.
+        further: Field to the names of further columns that are added to it.
+        maybe_further: The same, not yet decided: field to names and their places in the row.
         unused_money: Headings of columns that hold amounts and are not used.
         flags: Columns of yes and no that change what a row is.
         currency: ISO code of amounts that do not say.
@@ -78,7 +81,12 @@ class Sheet:
             column for column in self.columns if not column.field and not column.personal
         )
         self.flags = flags_of(self.columns, table.headings, table.sample, profile.states)
-        self._note_unused_money()
+        self._find_unused_money()
+        self._fields = frozenset(profile.fields)
+        self.further = named_further(self.places)
+        self.maybe_further = maybe_further(self, self._fields, self._unused)
+        for names in self.maybe_further.values():
+            self.places.update(names)
         self.damaged = frozenset(
             field
             for field in ("external_id", "related_id", "payout_id")
@@ -102,11 +110,8 @@ class Sheet:
         """Whether the sample's column of states says of any row that it is completed."""
         if self._says_completed is None:
             place = self.places.get("state")
-            known = cell_words("states")
             cells = set() if place is None else {row[place] for row in self.table.sample}
-            self._says_completed = any(
-                known.get(plain_among(cell, known)) == "completed" for cell in cells
-            )
+            self._says_completed = "completed" in map(state_of, cells)
         return self._says_completed
 
     def header_of(self, field: str) -> str:
@@ -137,7 +142,7 @@ class Sheet:
             columns=self.columns,
             decimal_mark=self.decimal_mark,
             date_order=self.date_order,
-            notices=tuple(self.notices),
+            notices=(*self._unused_notice(), *self.notices),
             lines=facts.lines if facts else None,
             currency=None if "currency" in self.places else self.currency,
             settled=dict(self.settled),
@@ -163,16 +168,39 @@ class Sheet:
                 "their content instead."
             )
 
-    def _note_unused_money(self) -> None:
-        """Say which columns hold amounts and are not used."""
-        self.unused_money = unused = [
-            name
+    def use(self, field: str, name: str, why: str) -> None:
+        """Take a column that was only looked at, under *name*, for a field."""
+        place, before = self.places.pop(name), self.places.get(field)
+        self.places[field] = place
+        self._money[field] = self._money.pop(name)
+        self.columns = tuple(
+            replace(column, field=field, sureness=_SURENESS["sums"], why=why)
+            if column.index == place
+            else replace(column, field=None, sureness=0, why="not used")
+            if column.index == before
+            else column
+            for column in self.columns
+        )
+        self.more = _named(
+            column for column in self.columns if not column.field and not column.personal
+        )
+        self._find_unused_money()
+
+    def _find_unused_money(self) -> None:
+        """Find which columns hold amounts and are not used."""
+        found = {
+            place: name
             for place, name in self.more
             if share(has_decimals, [row[place] for row in self.table.sample]) >= _MOSTLY
-        ]
-        if unused:
-            names = ", ".join(f"“{name}”" for name in unused)
-            self.notices.append(f"Columns that seem to hold amounts and were not used: {names}.")
+        }
+        self._unused = frozenset(found)
+        self.unused_money = list(found.values())
+
+    def _unused_notice(self) -> list[str]:
+        if not self.unused_money:
+            return []
+        names = ", ".join(f"“{name}”" for name in self.unused_money)
+        return [f"Columns that seem to hold amounts and were not used: {names}."]
 
     def _settle(self) -> None:
         """Decide decimal marks, order of dates and whether there are times of day."""

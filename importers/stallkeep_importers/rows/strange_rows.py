@@ -8,6 +8,7 @@ from collections.abc import Sequence
 import msgspec
 
 from stallkeep_importers.cells.faults import Fault
+from stallkeep_importers.cells.latin import bare
 from stallkeep_importers.cells.personal import blanked
 from stallkeep_importers.contract import RefusalError, Reject, Skip
 from stallkeep_importers.currencies import currencies_of
@@ -32,7 +33,7 @@ def is_heading_again(row: Sequence[str], sheet: Sheet) -> bool:
     """Say whether a row repeats the header."""
     if not sheet.table.header_record:
         return False
-    cells = [cell.strip().strip("\ufeff") for cell in row]
+    cells = list(map(bare, row))
     while cells and not cells[-1]:
         cells.pop()
     return cells == [found.text for found in sheet.table.headings]

@@ -7,7 +7,9 @@ from collections.abc import Collection, Mapping, Sequence
 from stallkeep_importers.cells.cell_tests import CARDS_TOO, share
 from stallkeep_importers.contract import MappedColumn, QuestionError, RefusalError
 from stallkeep_importers.rows.columns import PERHAPS, SIDED, ask_columns
+from stallkeep_importers.rows.heading_senses import parts_named
 from stallkeep_importers.rows.profiles import Profile
+from stallkeep_importers.rows.response_codes import answer
 from stallkeep_importers.rows.sheets import Sheet
 from stallkeep_importers.words import cell_words, heading_words, plain, plain_among
 
@@ -15,10 +17,12 @@ _USUAL = {"kind": {"payment", "instalment", "adjustment"}, "state": {"completed"
 _PARTS = frozenset({"fee", "tip", "tax", "surcharge", "postage"})
 _KNOWN = 0.5
 _DECIMALS = 2
+_CODE_DIGITS = 2
 _FREE_TEXT = frozenset({"note", "title", "category"})
 _SAYS = {
     "kind": "what kind of row each is",
     "state": "what became of each",
+    "response": "whether each was approved or declined",
     "side": "whether money came or went",
 }
 
@@ -46,11 +50,25 @@ def refuse_unclear(sheet: Sheet, profile: Profile) -> None:
                 told = [next(filter(str.strip, cells))]  # what is unusual may stand far below
             if told:
                 raise _question(sheet, field, header, told)
+    if "response" in profile.fields:
+        _refuse_unclear_codes(sheet)
     _refuse_unclear_side(sheet, profile)
     _refuse_second_part(sheet)
     _refuse_split_decimals(sheet)
     if {"state", "external_id"} <= set(profile.fields) and "covers" not in profile.fields:
         _refuse_sums(sheet)
+
+
+def _refuse_unclear_codes(sheet: Sheet) -> None:
+    """Ask about a column of two digits that may be the answers to each try: "00", "05", "51"."""
+    if not {"state", "response"}.isdisjoint({*sheet.places, *sheet.options.columns}):
+        return
+    for place, header in sheet.more:
+        cells = [cell for row in sheet.table.sample if (cell := row[place].strip())]
+        told = list(dict.fromkeys(cell for cell in cells if answer(cell) == "not_completed"))
+        is_code = all(len(cell) == _CODE_DIGITS and cell.isdigit() for cell in cells)
+        if is_code and told and cells.count("00") * 2 >= len(cells):
+            raise _question(sheet, "response", header, told)
 
 
 def _refuse_unclear_side(sheet: Sheet, profile: Profile) -> None:
@@ -65,7 +83,7 @@ def _refuse_unclear_side(sheet: Sheet, profile: Profile) -> None:
 
 def _refuse_second_part(sheet: Sheet) -> None:
     """Ask about a second column of fees or tips: one alone would be too little."""
-    told = sheet.places.keys() - sheet.options.columns.keys()
+    told = sheet.places.keys() - sheet.options.columns.keys() - sheet.maybe_further.keys()
     for column in sheet.columns:
         if column.field or column.header not in sheet.unused_money:
             continue
@@ -141,12 +159,9 @@ def _refuse_sums(sheet: Sheet) -> None:
 
 
 def _parts_in(sheet: Sheet, column: MappedColumn) -> set[str]:
-    """Name the parts of an amount that a heading speaks of; one that leaves parts out has none."""
-    words, tokens = heading_words(), sheet.table.headings[column.index].plain.split()
-    if not cell_words("qualifiers").keys().isdisjoint(tokens):
-        return set()
-    found = {sense.field for token in tokens for sense in words.get(token, ())}
-    parts = (found | {column.why.removeprefix(PERHAPS)}) & _PARTS
+    """Name the one part of an amount that a heading speaks of."""
+    found = parts_named(sheet.table.headings[column.index].plain)
+    parts = found | ({column.why.removeprefix(PERHAPS)} & _PARTS)
     return parts if len(parts) == 1 else set()  # "shipping tax" is neither
 
 

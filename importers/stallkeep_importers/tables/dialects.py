@@ -17,9 +17,11 @@ from itertools import islice
 
 import msgspec
 
+from stallkeep_importers.cells.latin import latin
 from stallkeep_importers.words import heading_words, plain_heading
 
 DELIMITERS = (",", ";", "\t", "|")
+RATE = r"[0-9]{1,2}(?:[.,][0-9]{1,2})?\s?%"
 MAX_CELL_CHARS = 16 << 20
 _ROWS = 200
 _SPOILT = 0.8
@@ -82,8 +84,13 @@ def allow_long_cells() -> None:
 
 
 def looks_typed(cell: str) -> bool:
-    """Say whether a cell looks like a date, a time of day, a number or an amount."""
-    return len(cell) <= _TYPED_CHARS and _TYPED.fullmatch(cell) is not None
+    """Say whether a cell looks like a date, a time of day, a number or an amount.
+
+    A word and a rate behind it, such as "VAT 20%", is a heading.
+    """
+    if cell.endswith("%") and cell[0].isalpha():
+        return False
+    return len(cell) <= _TYPED_CHARS and _TYPED.fullmatch(latin(cell)) is not None
 
 
 def find_dialect(text: str, delimiter: str | None = None) -> Dialect:
@@ -113,8 +120,8 @@ def known_headings(row: Sequence[str]) -> int:
 
 
 def bare_heading(cell: str) -> str:
-    """Leave out what stands in brackets in a heading, and a mark at its start."""
-    return re.sub(r"[\(\[（].*?[\)\]）]", " ", cell.strip("﻿")).strip() or cell
+    """Leave out what stands in brackets in a heading, a rate, and a mark at its start."""
+    return re.sub(rf"[\(\[（].*?[\)\]）]|{RATE}", " ", cell.strip("﻿")).strip() or cell
 
 
 def _candidates(text: str, delimiters: Iterable[str]) -> Iterator[Dialect]:

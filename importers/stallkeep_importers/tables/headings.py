@@ -11,9 +11,10 @@ from collections.abc import Sequence
 
 import msgspec
 
+from stallkeep_importers.cells.latin import bare
 from stallkeep_importers.cells.times import fixed_zone
 from stallkeep_importers.currencies import currencies_of
-from stallkeep_importers.tables.dialects import known_headings, looks_typed
+from stallkeep_importers.tables.dialects import RATE, known_headings, looks_typed
 from stallkeep_importers.words import cell_words, heading_words, plain, plain_heading
 
 HEADER_WITHIN = 60
@@ -32,6 +33,7 @@ _MINOR_ENDINGS = (
     *(" in cents", " in cent", " cents", " in minor units", " minor units", " minor"),
 )
 _NUMBER_SIGN = re.compile(r"(\w\s?)[#№](?=\W|$)")
+_RATE = re.compile(RATE)
 _IANA = re.compile("[A-Z][A-Za-z]+/[A-Z][A-Za-z_]+")
 
 
@@ -44,6 +46,7 @@ class Heading(msgspec.Struct, frozen=True):
         currency: ISO 4217 code or sign it names, "" without.
         in_minor: Whether it says that amounts are in minor units (cents).
         zone: Offset or IANA name of its times, "" without.
+        rate: Percentage it names, as of the tax below it, "" without.
     """
 
     text: str
@@ -51,6 +54,7 @@ class Heading(msgspec.Struct, frozen=True):
     currency: str = ""
     in_minor: bool = False
     zone: str = ""
+    rate: str = ""
 
 
 def heading(cell: str) -> Heading:
@@ -59,20 +63,23 @@ def heading(cell: str) -> Heading:
     A unit in brackets (currency, zone, cents) is taken out; other words in brackets count only
     where they qualify the amount ("Betrag (netto)") or make a heading we know.
     """
-    text = cell.strip().strip("\ufeff")
-    bare, units = _units(_NUMBER_SIGN.sub(r"\1 number ", text))
+    text = bare(cell)
+    words, units = _units(_NUMBER_SIGN.sub(r"\1 number ", text))
     known = heading_words()
     notes = [unit for unit in units if not _is_unit(unit)]
-    whole = plain_heading(bare, known)
-    full = plain_heading(" ".join([bare, *notes]), known)
+    whole = plain_heading(words, known)
+    full = plain_heading(" ".join([words, *notes]), known)
     qualifies = not cell_words("qualifiers").keys().isdisjoint(plain(" ".join(notes)).split())
     if full in known or qualifies or not whole:
         whole = full or plain_heading(text, known)
     zone = next((unit for unit in units if fixed_zone(unit) or _IANA.fullmatch(unit)), "")
     if whole.endswith((" utc", " gmt")):
         whole, zone = whole[:-4].removesuffix(" in"), "UTC"
-    if "%" in text:
-        whole = "percent"
+    rate = _RATE.search(text)
+    if rate and (rest := plain_heading(_RATE.sub(" ", words), known)) in known:
+        whole = rest  # "MwSt. 19 %" is the tax at that rate
+    elif "%" in text:
+        whole, rate = "percent", None
     ending = next((each for each in _MINOR_ENDINGS if whole.endswith(each)), "")
     return Heading(
         text=text,
@@ -80,6 +87,7 @@ def heading(cell: str) -> Heading:
         currency=next((unit for unit in units if currencies_of(unit)), ""),
         in_minor=bool(ending) or any(plain(unit) in _MINOR_WORDS for unit in units),
         zone=zone,
+        rate=rate[0] if rate else "",
     )
 
 

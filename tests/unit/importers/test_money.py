@@ -33,6 +33,8 @@ from tests.unit.importers.reading import amounts_of, asked, read, table
         ([".50", "1.50"], [50, 150]),
         (["12", "7"], [1200, 700]),
         (['="12.50"'], [1250]),
+        (["٣", "१२.५०", "١٢٫٥٠"], [300, 1250, 1250]),
+        (["€(12.50)", "EUR (3.00)", "(€ 4.00)"], [-1250, -300, -400]),
     ],
 )
 def test_amounts_are_read_in_every_common_style(texts: list[str], expected: list[int]) -> None:
@@ -43,7 +45,7 @@ def test_amounts_are_read_in_every_common_style(texts: list[str], expected: list
     "text",
     [
         *("nan", "inf", "1_000", "1e3", "12.50%", "12.5O", "1,2,3", "11,11.11", "12 50", "--5"),
-        *("5.", "1.23.45", "12²", "٣", "0x10", "12.50.", "12 .50 x", "12/3", "€", "1,23.50"),
+        *("5.", "1.23.45", "12²", "0x10", "12.50.", "12 .50 x", "12/3", "€", "1,23.50"),
         *("(-5)", "#REF!"),
     ],
 )
