@@ -6,12 +6,14 @@ import os
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Annotated, Literal, get_args, get_origin
+from urllib.parse import urlsplit
 
 import msgspec
 import platformdirs
 
 PREFIX = "STALLKEEP_"
 FOR_TESTS = frozenset({"STALLKEEP_TEST_DATABASE_URL"})
+ADDRESSES = frozenset({"STALLKEEP_DATABASE_URL", "STALLKEEP_APP_DATABASE_URL"})
 FOLDER_OF_ROOT = Path("/var/lib/stallkeep/data")
 
 Port = Annotated[int, msgspec.Meta(ge=0, le=65535)]
@@ -80,6 +82,11 @@ def read_settings(environment: Mapping[str, str] = os.environ) -> Settings:
         raise SettingsError(
             f"unknown settings: {', '.join(unknown)}; there are {', '.join(sorted(fields))}"
         )
+    for name in ADDRESSES & given.keys():
+        try:
+            urlsplit(given[name])
+        except ValueError as error:
+            raise SettingsError(f"{name}: it is no address ({error})") from error
     try:
         return msgspec.convert(given, Settings, strict=False, dec_hook=_path)
     except msgspec.ValidationError as error:

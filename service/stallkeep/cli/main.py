@@ -3,18 +3,22 @@
 from __future__ import annotations
 
 import argparse
+import io
 import sys
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
 import msgspec
+import structlog
 
 from stallkeep.config import Settings, SettingsError, read_settings
 from stallkeep.domain.errors import StallkeepError
 from stallkeep.log import set_up_log
 
 COULD_NOT_RUN = 2
+
+log = structlog.get_logger()
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -24,6 +28,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         The exit status: 0 when all is well, 1 when something needs a person, 2 when the command
         could not run.
     """
+    _write_whatever_there_is()
     options = _parser().parse_args(arguments)
     try:
         settings = _settings(options)
@@ -37,7 +42,33 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return _say("Stopped.")
     except OSError as error:
         return _say(str(error))
+    except Exception as error:
+        log.debug("command_failed", exc_info=error)
+        return _say(
+            f"It failed in a way nobody foresaw ({type(error).__name__}: {error}). "
+            "With STALLKEEP_LOG_LEVEL=debug it tells where."
+        )
     return status
+
+
+def _write_whatever_there_is() -> None:
+    """Let no name of a file or shop fail where the terminal cannot show it."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="backslashreplace")
+
+
+def _port(text: str) -> int:
+    port = int(text)
+    if port not in range(65536):
+        raise argparse.ArgumentTypeError(f"{port} is no port: there are 0 to 65535")
+    return port
+
+
+def _path(text: str) -> Path:
+    if not text:
+        raise argparse.ArgumentTypeError("it is empty")
+    return Path(text)
 
 
 def _say(text: str) -> int:
@@ -77,7 +108,7 @@ def _command(
 ) -> argparse.ArgumentParser:
     command = commands.add_parser(name, help=help_text, description=help_text)
     command.add_argument(
-        "--data-dir", type=Path, metavar="FOLDER", help="folder of the embedded database"
+        "--data-dir", type=_path, metavar="FOLDER", help="folder of the embedded database"
     )
     return command
 
@@ -86,14 +117,14 @@ def _add_demo(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> 
     demo = _command(commands, "demo", "Run the main job on an invented shop, then serve it.")
     demo.add_argument("--once", action="store_true", help="print the result and stop")
     demo.add_argument("--host", help="address to listen on")
-    demo.add_argument("--port", type=int, help="port to listen on")
+    demo.add_argument("--port", type=_port, help="port to listen on")
     demo.set_defaults(run=_demo)
 
 
 def _add_serve(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     serve = _command(commands, "serve", "Run the service.")
     serve.add_argument("--host", help="address to listen on")
-    serve.add_argument("--port", type=int, help="port to listen on")
+    serve.add_argument("--port", type=_port, help="port to listen on")
     serve.set_defaults(run=_serve)
 
 
@@ -103,7 +134,9 @@ def _add_import(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -
         "import",
         "Take every new export of a folder in, or one file; reconcile what it touches; report.",
     )
-    nightly.add_argument("path", type=Path, metavar="PATH", help="folder with exports, or one file")
+    nightly.add_argument(
+        "path", type=_path, metavar="PATH", help="folder with exports, or one file"
+    )
     nightly.add_argument("--shop", help="name or id of the shop, where there are several")
     one = nightly.add_argument_group("for one file, remembered for others like it")
     one.add_argument("--importer", metavar="NAME", help="who is to read it")
@@ -131,10 +164,10 @@ def _add_shop(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> 
 
 def _add_keeping(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     backup = _command(commands, "backup", "Write the whole database into one file.")
-    backup.add_argument("file", type=Path, metavar="FILE")
+    backup.add_argument("file", type=_path, metavar="FILE")
     backup.set_defaults(run=_backup)
     restore = _command(commands, "restore", "Bring a backup back into an empty database.")
-    restore.add_argument("file", type=Path, metavar="FILE")
+    restore.add_argument("file", type=_path, metavar="FILE")
     restore.set_defaults(run=_restore)
     openapi = commands.add_parser("openapi", help="Print the OpenAPI document of the service.")
     openapi.set_defaults(run=_openapi)

@@ -18,7 +18,7 @@ from stallkeep.store.connection import Pool
 from stallkeep.store.database import Database
 from stallkeep.store.engine import read_scope
 from stallkeep.work.import_folder import Stage, names_of, reconcile_touched
-from stallkeep.work.import_order import HowFar
+from stallkeep.work.import_order import HowFar, readable
 from stallkeep.work.import_path import Said, import_path
 from stallkeep.work.import_report import SHOWN_REJECTS, failure_report, import_report
 from stallkeep.work.read_import import settle_dead_imports
@@ -34,7 +34,7 @@ def one_file(settings: Settings, path: Path, wanted_shop: str | None, said: Said
         UnavailableError: The database went away; nothing was taken.
     """
     console = Console()
-    folder = path.resolve().parent.name
+    folder = readable(path.resolve().parent.name)
 
     async def work(pool: Pool, found: Database) -> int:
         shop = await chosen_shop(pool, found, wanted_shop)

@@ -20,9 +20,13 @@ T = TypeVar("T")
 def run(settings: Settings, work: Callable[[Pool, Database], Awaitable[T]]) -> T:
     """Start the database, bring it up to date, and do *work* with a pool on it.
 
-    A request to end (SIGTERM) unwinds like an error, so that the embedded database is stopped.
+    A request to end (SIGTERM, or a terminal that is closed) unwinds like an error, so that the
+    embedded database is stopped.
     """
     signal.signal(signal.SIGTERM, lambda *_: sys.exit(0))
+    hangup = getattr(signal, "SIGHUP", None)  # not on every system
+    if hangup is not None and signal.getsignal(hangup) == signal.SIG_DFL:
+        signal.signal(hangup, lambda *_: sys.exit(0))
     with database(settings) as found:
         return asyncio.run(_work(settings, found, work))
 

@@ -24,11 +24,11 @@ BACKLOG: Final = 2048
 """Connections that may wait to be accepted."""
 
 
-class AddressInUseError(UnavailableError):
-    """Something else listens where the service was to."""
+class AddressError(UnavailableError):
+    """The service cannot listen where it was to."""
 
-    code = "address-in-use"
-    title = "The address is in use"
+    code = "address-not-usable"
+    title = "The service cannot listen there"
 
 
 def serve(settings: Settings) -> int:
@@ -49,7 +49,7 @@ def listen(settings: Settings) -> socket.socket:
     """Take the address, before anything is said about it.
 
     Raises:
-        AddressInUseError: Something else listens there.
+        AddressError: Something else listens there, or it is no address of this machine.
     """
     family = socket.AF_INET6 if ":" in settings.host else socket.AF_INET
     listener = socket.socket(family)
@@ -59,7 +59,7 @@ def listen(settings: Settings) -> socket.socket:
         listener.listen(BACKLOG)  # now, so that whoever reads the address can use it
     except OSError as error:
         listener.close()
-        raise AddressInUseError(
+        raise AddressError(
             f"{settings.host}:{settings.port} cannot be used ({error.strerror}); choose another "
             "with --port or STALLKEEP_PORT"
         ) from error

@@ -8,7 +8,8 @@ from uuid import UUID
 
 import asyncpg
 from rich.console import Console
-from rich.table import Table
+from rich.table import Column, Table
+from rich.text import Text
 
 from stallkeep.cli.running import run
 from stallkeep.config import Settings
@@ -32,7 +33,7 @@ def open_new_shop(
         return await open_shop(pool, name, currency.upper(), time_zone, languages)
 
     shop, token = run(settings, work)
-    console.print(f"Shop {shop.name}, id {shop.shop_id}")
+    console.print(f"Shop {shop.name}, id {shop.shop_id}", markup=False)
     console.print("Owner's token, shown this once only; keep it like a key:")
     console.print(token, soft_wrap=True)
     return 0
@@ -44,9 +45,9 @@ def list_shops(settings: Settings) -> int:
     async def work(_: Pool, found: Database) -> list[tuple[UUID, str, str]]:
         return await all_shops(found)
 
-    table = Table("Shop", "Currency", "Id")
+    table = Table("Shop", "Currency", Column("Id", no_wrap=True))
     for shop_id, name, currency in run(settings, work):
-        table.add_row(name, currency, str(shop_id))
+        table.add_row(Text(name), currency, str(shop_id))
     Console().print(table)
     return 0
 

@@ -66,9 +66,9 @@ class Cluster(msgspec.Struct, frozen=True):
         programs = find_programs(folder / "postgres")
         try:
             folder.mkdir(parents=True)
-        except FileExistsError:
+        except FileExistsError as error:
             if not folder.is_dir():
-                raise
+                raise EmbeddedServerError(f"{folder} is no folder: choose another") from error
         else:
             folder.chmod(0o711 if programs.account else 0o700)
         if programs.account and (bar := programs.account.barred_at(folder)):

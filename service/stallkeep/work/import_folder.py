@@ -8,6 +8,7 @@ a file still in its place is taken in again, and what was taken already is known
 from __future__ import annotations
 
 import datetime as dt
+import os
 from collections.abc import Callable, Iterator
 from functools import partial
 from pathlib import Path
@@ -21,7 +22,7 @@ from stallkeep.store import imports
 from stallkeep.store.connection import Connection, Pool
 from stallkeep.store.engine import read_scope
 from stallkeep.store.shops import Shop
-from stallkeep.work.import_order import HowFar
+from stallkeep.work.import_order import HowFar, readable
 from stallkeep.work.import_path import Said, import_path
 from stallkeep.work.import_report import SHOWN_REJECTS, failure_report, import_report
 from stallkeep.work.read_import import settle_dead_imports
@@ -32,6 +33,7 @@ from stallkeep.work.store_answer import Reconciled
 DONE: Final = "done"
 FAILED: Final = "failed"
 REPORT: Final = ".report.txt"
+LONGEST_NAME_BYTES: Final = 255  # on nearly every file system
 
 _TOUCHED: Final = """
 select distinct t.channel_id, t.event_id from transaction t
@@ -185,7 +187,7 @@ async def _take(  # noqa: PLR0917 - one file of one folder
     by: str,
     show: Callable[[HowFar], None],
 ) -> FileDone:
-    inside = None if path.parent == folder else path.parent.name
+    inside = None if path.parent == folder else readable(path.parent.name)
     try:
         taken_in = await import_path(pool, shop, path, Said(by=by), inside, show)
     except UnavailableError:
@@ -213,6 +215,13 @@ def _move(folder: Path, path: Path, where: str) -> Path:
     return path.rename(free)
 
 
+def _fitting(name: str) -> str:
+    """Cut a name so that the report's fits into a folder."""
+    return os.fsdecode(os.fsencode(name)[: LONGEST_NAME_BYTES - len(REPORT)])
+
+
 def _write(moved: Path, text: str) -> None:
     stamp = dt.datetime.now().astimezone().isoformat(timespec="seconds")
-    moved.with_name(moved.name + REPORT).write_text(f"{stamp}\n\n{text}", encoding="utf-8")
+    moved.with_name(_fitting(moved.name) + REPORT).write_text(
+        f"{stamp}\n\n{text}", encoding="utf-8", errors="surrogateescape"
+    )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Mapping
 from typing import Any, BinaryIO, Final
 from uuid import UUID
@@ -102,6 +103,11 @@ def told(stop: ImportStop, import_id: UUID | None = None) -> StallkeepError:
         }
         return ImportQuestionError(stop.detail, **facts)
     return ImportRefusedError(stop.detail, **facts)
+
+
+def readable(name: str) -> str:
+    """Write a file's name as text, also where its bytes are none."""
+    return os.fsencode(name).decode(errors="replace")
 
 
 def sample_of(file: BinaryIO) -> bytes:

@@ -15,7 +15,7 @@ from stallkeep.store.engine import read_scope
 from stallkeep.store.shops import Shop
 from stallkeep.work.import_errors import PlaceNeededError
 from stallkeep.work.import_file import ImportOrder, Upload, import_file, options_for
-from stallkeep.work.import_order import HowFar, unseen
+from stallkeep.work.import_order import HowFar, readable, unseen
 from stallkeep.work.known_layout import importer_for
 from stallkeep.work.place_for import Place, named_place, place_for
 
@@ -61,7 +61,8 @@ async def import_path(  # noqa: PLR0917 - the last two are left out by most
         StallkeepError: Nothing was taken, as `import_file` says, or the place is not clear.
     """
     with path.open("rb") as file:
-        options = options_for(shop, path.name, said.answers)
+        name = readable(path.name)
+        options = options_for(shop, name, said.answers)
         async with read_scope(pool, shop.shop_id) as con:
             importer = await importer_for(con, shop, said.importer, file, options)
             if said.place is not None:
@@ -78,7 +79,7 @@ async def import_path(  # noqa: PLR0917 - the last two are left out by most
             by=said.by,
         )
         size = file.seek(0, os.SEEK_END)
-        return await import_file(pool, shop, Upload(file, path.name, size), order, show)
+        return await import_file(pool, shop, Upload(file, name, size), order, show)
 
 
 def _unknown(name: str) -> Place:

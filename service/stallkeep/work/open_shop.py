@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
+from typing import Final
 
 from stallkeep.domain.errors import RejectedInputError
 from stallkeep.domain.money import minor_units
@@ -13,6 +15,9 @@ from stallkeep.store.shops import Shop, add_shop
 from stallkeep.work.hand_out_token import hand_out_token
 from stallkeep.work.time_zones import read_time_zone
 
+LONGEST_NAME: Final = 300
+_LANGUAGE: Final = re.compile("[a-z]{2}")
+
 
 async def open_shop(
     pool: Pool, name: str, currency: str, time_zone: str, languages: Sequence[str] = ("en",)
@@ -21,7 +26,7 @@ async def open_shop(
 
     Args:
         pool: Where to make it.
-        name: For people.
+        name: For people; one line of `LONGEST_NAME` characters at most.
         currency: ISO 4217 code; every amount of the shop is in it.
         time_zone: IANA name.
         languages: ISO 639-1 codes, most likely first.
@@ -32,11 +37,14 @@ async def open_shop(
     Raises:
         UnknownCurrencyError: *currency* is none in use.
         UnknownTimeZoneError: *time_zone* is none.
+        RejectedInputError: The name or a language is not as said.
     """
     minor_units(currency)
     read_time_zone(time_zone)
-    if not name.strip() or not languages:
-        raise RejectedInputError("A shop needs a name and at least one language")
+    if not name.strip() or not name.isprintable() or len(name) > LONGEST_NAME:
+        raise RejectedInputError(f"A shop needs a name, in one line of {LONGEST_NAME} at most")
+    if not languages or not all(map(_LANGUAGE.fullmatch, languages)):
+        raise RejectedInputError("A shop needs languages, by codes of two small letters such as en")
     shop_id = new_id()
     values = {
         "shop_id": shop_id,
