@@ -15,15 +15,18 @@ from typing import IO, Any
 import httpx
 
 from stallkeep.config import FOR_TESTS, PREFIX
+from stallkeep.store.channels import add_channel
 from stallkeep.store.database import NAME
 from stallkeep.store.embedded import embedded_server
-from stallkeep.store.engine import open_pool
+from stallkeep.store.engine import open_pool, scope
+from stallkeep.store.ids import new_id
 from stallkeep.store.migrate import migrate
 from stallkeep.store.roles import APP
 from stallkeep.store.shops import Shop
 from stallkeep.work.open_shop import open_shop
 
 SECONDS = 30.0
+STALL = "Harbour stall"
 
 
 def command(*words: str | Path, **settings: str) -> dict[str, Any]:
@@ -105,8 +108,12 @@ def serving(data_dir: Path, token: str) -> Iterator[Service]:
 
 
 async def made_shop(data_dir: Path) -> tuple[Shop, str]:
-    """Make the database of a data folder, with a shop; gives its owner's token."""
+    """Make the database of a data folder, with a shop and its stall; gives its owner's token."""
     with embedded_server(data_dir) as server:
         await migrate(server.url(database=NAME))
         async with open_pool(server.url(APP, NAME)) as pool:
-            return await open_shop(pool, "Harbour Mending", "EUR", "Europe/Lisbon", ["en"])
+            shop, token = await open_shop(pool, "Harbour Mending", "EUR", "Europe/Lisbon", ["en"])
+            async with scope(pool, shop.shop_id) as con:
+                values = {"shop_id": shop.shop_id, "id": new_id(), "name": STALL, "kind": "stall"}
+                await add_channel(con, values)
+            return shop, token

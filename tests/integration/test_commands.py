@@ -13,9 +13,10 @@ from pathlib import Path
 
 import pytest
 from tests.embedded import open_folder
-from tests.serving import made_shop, run, serving
+from tests.serving import STALL, made_shop, run, serving
 
 FILE = "Date,Time,Transaction ID,Amount,Currency\n2026-09-11,10:12:00,p-1,24.00,EUR\n"
+DOUBTFUL = "Date,Transaction ID,Amount,Currency\n04/05/2026,p-1,2.00,EUR\n"
 NO_TEXT = os.fsdecode(b"card-\xff\xfe.csv")
 
 
@@ -104,16 +105,25 @@ def test_a_folder_with_names_that_are_no_text_or_too_long_is_taken_whole(
 ) -> None:
     assert token
     names = [NO_TEXT, "x" * 251 + ".csv", "plain.csv"]
+    (tmp_path / STALL).mkdir()
     for name in names:
-        (tmp_path / name).write_text(FILE)
+        (tmp_path / STALL / name).write_text(FILE)
     done = run("import", tmp_path, "--data-dir", folder)
-    assert done.returncode == 1, done  # each asks which channel it is from
-    assert "Traceback" not in done.stderr
-    assert sorted(file.name for file in (tmp_path / "failed").iterdir()) == sorted(
+    assert done.returncode == 0, done
+    assert sorted(file.name for file in (tmp_path / "done" / STALL).iterdir()) == sorted(
         [*names, NO_TEXT + ".report.txt", "x" * 244 + ".report.txt", "plain.csv.report.txt"]
     )
+
+
+def test_the_command_in_a_report_finds_a_file_whose_name_is_no_text(
+    folder: Path, token: str, tmp_path: Path
+) -> None:
+    assert token
+    (tmp_path / NO_TEXT).write_text(DOUBTFUL)
+    done = run("import", tmp_path, "--data-dir", folder)
+    assert done.returncode == 1, "it asks how the date is to be read"
     report = (tmp_path / "failed" / (NO_TEXT + ".report.txt")).read_bytes()
-    assert os.fsencode(NO_TEXT) in report, "the command in it must find the file"
+    assert os.fsencode(NO_TEXT) in report
 
 
 def test_names_are_printed_where_the_terminal_knows_few_letters(
@@ -123,7 +133,7 @@ def test_names_are_printed_where_the_terminal_knows_few_letters(
     file = tmp_path / "M\u00e4rz\u2026.csv"
     file.write_text(FILE)
     done = run("import", file, "--data-dir", folder, PYTHONIOENCODING="ascii")
-    assert done.returncode == 1
+    assert done.returncode == 0, done
     assert "M\\xe4rz" in done.stdout
     assert "Traceback" not in done.stderr
 
