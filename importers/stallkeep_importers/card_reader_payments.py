@@ -1,6 +1,11 @@
 """Payments taken with a card reader, from its export."""
 
+# ruff: noqa: RUF001 - signs people write
+
 from __future__ import annotations
+
+import re
+from typing import cast
 
 from stallkeep_importers.contract import Method, Outcome
 from stallkeep_importers.rows.amounts import Amounts, sheet_sample
@@ -14,6 +19,10 @@ from stallkeep_importers.rows.states import states_of
 from stallkeep_importers.rows.table_importer import TableImporter
 from stallkeep_importers.words import cell_words, plain_among
 
+# one of one, or all at once whatever the card's bank makes of it: "1", "1/1", "3x"
+_IN_FULL = re.compile(
+    r"\s*(?:0*[01]|0*1\s*/\s*0*1|[0-9]{1,2}\s*[x×]|[x×]\s*[0-9]{1,2}|[-–—])\s*", re.IGNORECASE
+)
 _BASES = ("total", "amount", "subtotal", "net")
 
 
@@ -112,17 +121,22 @@ class _Payments:
         return found
 
 
-def _methods(block: Block) -> list[Method]:
+def _methods(block: Block) -> list[Method | None]:
     """Give how each row was paid: with a card, unless the file says otherwise."""
     if not block.has("method"):
         return ["card"] * len(block)
-    known = cell_words("methods")
     cells = block.cells("method")
-    meanings: dict[str, Method] = {
-        cell: known.get(plain_among(cell, known), "card")  # type: ignore[misc]
-        for cell in set(cells)
-    }
+    meanings = {cell: _method(cell) for cell in set(cells)}
     return [meanings[cell] for cell in cells]
+
+
+def _method(cell: str) -> Method | None:
+    """Read one means of payment; None for several at once, a card for a word we do not know."""
+    known = cell_words("methods")
+    whole = plain_among(cell, known)
+    words = [whole] if whole in known else whole.split()
+    found = {known[word] for word in words if word in known} or {"card"}
+    return cast(Method, found.pop()) if len(found) == 1 else None
 
 
 def _details(
@@ -130,7 +144,7 @@ def _details(
 ) -> list[str | None] | None:
     if block.has("instalment"):
         details = [
-            detail or ("instalment" if cell.strip() else None)
+            detail or ("instalment" if cell.strip() and not _IN_FULL.fullmatch(cell) else None)
             for detail, cell in zip(details, block.cells("instalment"), strict=True)
         ]
     found = [detail or mark for detail, mark in zip(details, marks, strict=True)]

@@ -6,7 +6,7 @@ import re
 from functools import partial
 
 from stallkeep_importers.cells.faults import Fault
-from stallkeep_importers.contract import Outcome
+from stallkeep_importers.contract import Outcome, RefusalError
 from stallkeep_importers.rows.amount_laws import fees_fit
 from stallkeep_importers.rows.amounts import sheet_sample
 from stallkeep_importers.rows.blocks import Block
@@ -19,7 +19,7 @@ from stallkeep_importers.rows.readings import Convert
 from stallkeep_importers.rows.sheets import Sheet
 from stallkeep_importers.rows.states import states_of
 from stallkeep_importers.rows.table_importer import TableImporter
-from stallkeep_importers.words import cell_words, plain
+from stallkeep_importers.words import cell_words, heading_words, plain
 
 _SEPARATOR = re.compile(r"[\s,;|+]+")
 
@@ -51,6 +51,7 @@ class CardReaderPayouts(TableImporter):
             "price": -0.3,
             "card_brand": -0.2,
             "note": -0.05,
+            "balance": -0.3,
         },
         file_words=("payout", "auszahlung", "settlement", "deposit"),
         day_fields=("payout_date", "date"),
@@ -67,6 +68,7 @@ class _Payouts:
         there = sheet.places
         self._base = next(field for field in ("net", "amount", "total") if field in there)
         self._sheet = sheet
+        _refuse_statement(sheet, self._base)
         settle_further(
             sheet, "fee", partial(sheet_sample, sheet), lambda block: fees_fit(block, "total", ())
         )
@@ -145,7 +147,32 @@ class _Payouts:
         for place, state in enumerate(states_of(block)):
             if state == "not_completed":
                 found[place] = not_completed(block, place)
+            elif state in ("refunded", "partly_refunded"):
+                block.fault(place, "state", _SENT_BACK)
         return found
+
+
+def _refuse_statement(sheet: Sheet, base: str) -> None:
+    """Refuse a bank's list of all that came and went: most of it is no payout.
+
+    Raises:
+        RefusalError: There is a balance, nothing of payouts, and money goes both ways or
+            account numbers stand beside it.
+    """
+    senses = heading_words()
+    fields = {
+        sense.field for found in sheet.table.headings for sense in senses.get(found.plain, ())
+    }
+    if "balance" not in fields or {"fee", "covers", "total"} & sheet.places.keys():
+        return
+    signs = {amount > 0 for amount in sheet_sample(sheet).money(base) if amount}
+    if len(signs) > 1 or "personal:bank" in fields:
+        raise RefusalError(
+            "bank-statement",
+            "This looks like a bank statement: a balance stands beside amounts that are not all "
+            "payouts.",
+            "Ask your bank for the statement as OFX or camt.053 and import that.",
+        )
 
 
 def _refuse_backward(block: Block) -> None:
@@ -169,6 +196,11 @@ def _covers(block: Block) -> list[tuple[str, ...] | None]:
     return found
 
 
+_SENT_BACK = Fault(
+    "payout-returned",
+    "The payout is said to have been returned, so the bank may not have kept it.",
+    "Look at your bank statement: write paid there if it arrived, failed if it did not.",
+)
 _DISAGREE = Fault(
     "sums-disagree",
     "Gross less fees is not the net amount in this row, as it is in the others.",

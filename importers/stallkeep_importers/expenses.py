@@ -65,6 +65,7 @@ class Expenses(TableImporter):
             "listed_on": -0.4,
             "size": -0.3,
             "kind": -0.05,
+            "balance": -0.2,
         },
         file_words=("expense", "cost", "ausgabe", "kosten", "spesen"),
     )

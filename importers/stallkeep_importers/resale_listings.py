@@ -73,7 +73,7 @@ def _listings(block: Block) -> list[Outcome]:
         states = _ended_by_day(block, ended)
     for place, meaning in block.flagged.items():
         if meaning in ("ended", "sold"):
-            states[place] = meaning
+            states[place] = "sold" if states[place] == "sold" else meaning
             block.faults.pop(place)
     for place, price in enumerate(prices):
         if not references[place]:

@@ -13,6 +13,7 @@ from stallkeep_importers.rows.columns import ask_columns
 from stallkeep_importers.rows.flags import answer_of
 from stallkeep_importers.rows.profiles import Profile, names
 from stallkeep_importers.rows.readings import Convert
+from stallkeep_importers.rows.row_ids import DAMAGED
 from stallkeep_importers.rows.sheets import Sheet
 from stallkeep_importers.rows.table_importer import TableImporter
 
@@ -91,8 +92,7 @@ def _counted(block: Block, *, has_ticks: bool) -> list[Outcome]:
         quantities = block.counts("quantity")
     found: list[Outcome] = []
     for place, code in enumerate(codes):
-        if not code or not code.strip():
-            block.fault(place, "tag_code", NO_CODE)
+        refuse_no_code(block, place, code or "")
         found.append(
             Counted(
                 record=block.records[place],
@@ -105,4 +105,17 @@ def _counted(block: Block, *, has_ticks: bool) -> list[Outcome]:
     return found
 
 
-NO_CODE = Fault("tag-code-missing", "The row has no tag code.", "Add the code from the tag.")
+def refuse_no_code(block: Block, place: int, code: str) -> None:
+    """Note a row without a tag code, or with one that a spreadsheet has made a number of."""
+    if not code.strip():
+        block.fault(place, "tag_code", _NO_CODE)
+    elif DAMAGED.fullmatch(code.strip()):
+        block.fault(place, "tag_code", _DAMAGED_CODE)
+
+
+_NO_CODE = Fault("tag-code-missing", "The row has no tag code.", "Add the code from the tag.")
+_DAMAGED_CODE = Fault(
+    "tag-code-damaged",
+    "A spreadsheet has turned the tag code into a number and lost some of its digits.",
+    "Type the code from the tag, and let the spreadsheet treat the column as text.",
+)

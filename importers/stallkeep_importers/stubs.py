@@ -13,7 +13,7 @@ from stallkeep_importers.rows.profiles import Profile, names
 from stallkeep_importers.rows.readings import Convert
 from stallkeep_importers.rows.sheets import Sheet
 from stallkeep_importers.rows.table_importer import TableImporter
-from stallkeep_importers.stock_count import NO_CODE
+from stallkeep_importers.stock_count import refuse_no_code
 
 
 class Stubs(TableImporter):
@@ -59,8 +59,7 @@ def _stubs(block: Block, positions: Iterator[int]) -> list[Outcome]:
     prices, days, codes = block.money(field), block.dates("date"), block.cells("tag_code")
     found: list[Outcome] = []
     for place, (code, price) in enumerate(zip(codes, prices, strict=True)):
-        if not code.strip():
-            block.fault(place, "tag_code", NO_CODE)
+        refuse_no_code(block, place, code)
         if price is not None and price < 0:
             block.fault(place, field, _NEGATIVE)
         found.append(

@@ -10,6 +10,7 @@ from collections.abc import Callable, Sequence
 from stallkeep_importers.cells.dates import date_readings, split_moment
 from stallkeep_importers.cells.money import unwrapped, written
 from stallkeep_importers.cells.times import time_of
+from stallkeep_importers.currencies import currencies_of
 from stallkeep_importers.words import cell_words, plain
 
 # what a card is, as often as which way the money went
@@ -84,9 +85,13 @@ def has_decimals(cell: str) -> bool:
 def is_no_price(cell: str) -> bool:
     """Say whether a cell is anything but an amount with a currency or two decimals."""
     amount = written(cell)
-    return amount is None or not (
-        (amount.money and not amount.money.isalpha()) or _TWO_DECIMALS.search(amount.number)
-    )
+    if amount is None:
+        return True
+    money, number = amount.money, amount.number
+    if money.isalpha():  # "80 kr" is a price, "FR 001" and "R12" are numbers of receipts
+        is_currency = len(money) > 1 and bool(currencies_of(money)) and " " in cell.strip()
+        return not is_currency or number.startswith("0")
+    return not money and not _TWO_DECIMALS.search(number)
 
 
 def share(test: Callable[[str], bool], cells: Sequence[str]) -> float:

@@ -10,6 +10,7 @@ from stallkeep_importers.cells.clocks import LocalClock
 from stallkeep_importers.cells.date_columns import DateColumn
 from stallkeep_importers.cells.dates import split_moment
 from stallkeep_importers.cells.faults import Fault
+from stallkeep_importers.cells.money import unwrapped
 from stallkeep_importers.cells.times import has_half, time_of
 
 _CACHE_SIZE = 100_000
@@ -193,7 +194,4 @@ def _parted(cell: str) -> tuple[str, str]:
     """Part date and time; the usual form goes the short way."""
     if len(cell) >= _SHORTEST_USUAL and cell[10] in " T" and cell[13] == ":":
         return cell[:10], cell[11:]
-    cell = cell.strip().strip("\ufeff")
-    if cell.startswith('="') and cell.endswith('"'):
-        cell = cell[2:-1]
-    return split_moment(cell)
+    return split_moment(unwrapped(cell.strip().strip("\ufeff")))

@@ -77,8 +77,10 @@ Digits: TypeAlias = tuple[str, str]
 
 
 def unwrapped(text: str) -> str:
-    """Take off what spreadsheets put around text (``="12"``) and blanks."""
+    """Take off what spreadsheets put around text (``="12"``) or before it (``'12``), and blanks."""
     text = text.strip()
+    if text.startswith("'") and not text.endswith("'"):
+        text = text[1:].strip()
     if text.startswith('="') and text.endswith('"'):
         text = text[2:-1].strip()
     return text

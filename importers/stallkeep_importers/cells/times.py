@@ -34,7 +34,7 @@ def time_of(text: str) -> tuple[dt.time, str] | Fault | None:
     Returns:
         The time and the text of its zone ("" without one); None for an empty text.
     """
-    bare = latin(text).strip()
+    bare = latin(text).strip().removeprefix("'")
     if not bare:
         return None
     if _USUAL.fullmatch(bare):

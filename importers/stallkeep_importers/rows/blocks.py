@@ -21,12 +21,12 @@ from stallkeep_importers.rows.cell_faults import (
 )
 from stallkeep_importers.rows.columns import DATE_FIELDS, MONEY_FIELDS, SIDED
 from stallkeep_importers.rows.flags import answer_of, flagged
+from stallkeep_importers.rows.row_ids import DAMAGED
 from stallkeep_importers.rows.sheets import Sheet
 from stallkeep_importers.words import plain_among
 
 _COUNT = re.compile("([0-9]{1,6})(?:[.,]0{1,2})?")
 _SHOWN_CHARS = 200
-_DAMAGED = re.compile(r"[0-9](?:[.,][0-9]+)?E\+[0-9]{2}")
 
 
 class Block:
@@ -102,7 +102,7 @@ class Block:
             self.sheet.tally["damaged-ids"] += sum(1 for text in found if text)
             return [None] * len(self)
         if "E+" in "".join(self.cells(field)):
-            kept = [None if text and _DAMAGED.fullmatch(text) else text for text in found]
+            kept = [None if text and DAMAGED.fullmatch(text) else text for text in found]
             lost = sum(1 for text, own in zip(found, kept, strict=True) if text and not own)
             self.sheet.tally["damaged-ids"] += lost
             return kept

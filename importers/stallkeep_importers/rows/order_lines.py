@@ -82,6 +82,8 @@ def _name(block: Block, place: int) -> str:
 def _settle_amounts(block: Block, paid: Paid, rule: Rule, places: Sequence[int]) -> bool:
     """Give each line its own share; False where nobody can tell what that is."""
     amounts = [paid.amounts[place] for place in places]
+    if rule.base == "total" and _says_once(block, places):
+        amounts = [max(amounts)] * len(places)
     if rule.base != "total" or len(set(amounts)) > 1:
         return _count_once(block, paid, rule, places)
     if not block.has("price"):
@@ -95,9 +97,18 @@ def _settle_amounts(block: Block, paid: Paid, rule: Rule, places: Sequence[int])
     shared = extra if amounts[0] != sum(own) else 0
     for number, place in enumerate(places):
         paid.amounts[place] = own[number] + (shared if number == 0 else 0)
-        if block.faults.get(place, ("", _UNEXPLAINED))[1].code == "sums-disagree":
+        if block.faults.get(place, ("", _UNEXPLAINED))[1].code in (
+            "sums-disagree",
+            "money-missing",
+        ):
             block.faults.pop(place)
     return _count_once(block, paid, rule, places, is_total=True)
+
+
+def _says_once(block: Block, places: Sequence[int]) -> bool:
+    """Say whether the order's total stands on its first line and the others leave it empty."""
+    first, *others = (bool(block.cells("total")[place].strip()) for place in places)
+    return first and not any(others)
 
 
 def _count_once(

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
+from decimal import Decimal
 from typing import TypeAlias
 
 from stallkeep_importers.cells.cell_tests import is_date
 from stallkeep_importers.cells.faults import Fault
 from stallkeep_importers.contract import Notice, Outcome, Reject, Skip
+from stallkeep_importers.currencies import minor_units
 from stallkeep_importers.rows.blocks import Block
+from stallkeep_importers.rows.columns import MONEY_FIELDS
 from stallkeep_importers.rows.endings import refuse_cut_short
 from stallkeep_importers.rows.sheets import Sheet
 from stallkeep_importers.rows.strange_rows import (
@@ -207,6 +210,8 @@ class Reading:
         One with a day of its own is one only where a cell says nothing else: in another, "Total
         eclipse poster" is what was sold.
         """
+        if is_heading(row):
+            return False
         place = self._sheet.places.get(self._sheet.day_field or "")
         if place is not None and is_date(row[place]):
             return not exact_labels("totals").isdisjoint(cell.strip() for cell in row)
@@ -228,10 +233,10 @@ class Reading:
         code = self._code_of(batch.first_record + place, row)
         if code:
             return self._skip(batch, place, code)
+        refuse_second_table(row, batch.lines[place])
         if len(row) != self._table.width and is_totals_row(row):
             self._totals.end_part()
             return self._skip(batch, place, "totals")
-        refuse_second_table(row, batch.lines[place])
         refuse_part(row, batch.lines[place])
         if len(row) == self._table.width and place and not any(batch.rows[place - 1]):
             refuse_strange_heading(row, self._sheet, batch.lines[place])
@@ -275,9 +280,15 @@ class Reading:
         told = self._totals.describe(values)
         if told and told[0] != told[1]:
             self._differing.append(
-                f"The totals line {line} says {told[0]}, its rows add up to {told[1]} "
-                "(in minor units)."
+                f"The totals line {line} says {self._shown(told[0])}, its rows add up to "
+                f"{self._shown(told[1])}."
             )
+
+    def _shown(self, value: int) -> str:
+        """Write a sum as people do: money with its decimals, pieces as they are."""
+        is_money = bool(MONEY_FIELDS & self._sheet.places.keys())
+        digits = minor_units()[self._sheet.currency] if is_money else 0
+        return f"{Decimal(value).scaleb(-digits):f}"
 
     def _skip(self, batch: RecordBatch, place: int, code: str) -> Skip:
         return skip(

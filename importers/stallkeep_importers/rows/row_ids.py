@@ -12,6 +12,7 @@ from collections.abc import Mapping, Sequence
 _FEWEST = 3
 _SHARE = 0.3
 _TELLING = ("kind", "reference", "tag_code", "title")
+DAMAGED = re.compile(r"[0-9](?:[.,][0-9]+)?E\+[0-9]{2}")
 _ROUNDED = re.compile("[1-9][0-9]{14}0{1,6}")
 
 

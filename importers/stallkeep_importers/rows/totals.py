@@ -9,15 +9,7 @@ from operator import eq
 
 from stallkeep_importers.rows.blocks import Block
 from stallkeep_importers.tables.dialects import looks_typed
-from stallkeep_importers.words import cell_words, languages, plain
-
-
-def says_total(cell: str) -> bool:
-    """Say whether a cell begins like the label of a totals line."""
-    text = plain(cell)
-    words = cell_words("totals")
-    tokens = text.split()
-    return any(" ".join(tokens[:length]) in words for length in range(1, min(4, len(tokens)) + 1))
+from stallkeep_importers.words import languages, plain, says_total
 
 
 def is_totals_row(row: Sequence[str]) -> bool:

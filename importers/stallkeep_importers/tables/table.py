@@ -25,6 +25,7 @@ from stallkeep_importers.tables.file_types import (
 from stallkeep_importers.tables.headings import Heading, find_header, heading
 from stallkeep_importers.tables.preamble import Said, said_above
 from stallkeep_importers.tables.records import RecordBatch, RecordReader
+from stallkeep_importers.words import says_total
 
 _SAMPLE_CHARS = 1 << 18
 _SAMPLE_ROWS = 1000
@@ -240,9 +241,11 @@ def _trimmed(row: Sequence[str], below: Sequence[Sequence[str]]) -> list[str]:
 
 
 def _is_data(row: Sequence[str], names: Sequence[str], width: int) -> bool:
-    """Leave headings repeated and single remarks out of what columns are judged by."""
-    filled = sum(1 for cell in row if cell.strip())
-    return filled > (1 if width > _NARROW else 0) and list(row) != list(names)
+    """Leave headings repeated, remarks and totals out of what columns are judged by."""
+    filled = [cell for cell in row if cell.strip()]
+    if len(filled) <= (1 if width > _NARROW else 0) or list(row) == list(names):
+        return False
+    return width <= _NARROW or looks_typed(filled[0]) or not says_total(filled[0])
 
 
 def _refuse_table_above(rows: Sequence[Sequence[str]]) -> None:

@@ -121,6 +121,13 @@ def cell_words(table: str) -> Mapping[str, str]:
     return merged
 
 
+def says_total(cell: str) -> bool:
+    """Say whether a cell begins like the label of a totals line."""
+    words = cell_words("totals")
+    tokens = plain(cell).split()
+    return any(" ".join(tokens[:length]) in words for length in range(1, min(4, len(tokens)) + 1))
+
+
 class Sense(msgspec.Struct, frozen=True):
     """One meaning of a heading: the field, the language, and its place in that list."""
 

@@ -510,18 +510,28 @@ def test_a_further_fee_that_begins_far_below_is_added() -> None:
     assert found.transactions[-1].fee_minor == 1576
 
 
-def test_a_payout_of_money_is_no_payouts_id() -> None:
+@pytest.mark.parametrize(
+    ("cells", "kept"),
+    [
+        (("1 111 kr", "72 kr"), (None, None)),
+        (("1111,50", "72,00"), (None, None)),
+        (("€1", "€2"), (None, None)),
+        (("FR 001", "FR 002"), ("FR 001", "FR 002")),
+        (("R12", "R13"), ("R12", "R13")),
+        (("1234", "1235"), ("1234", "1235")),
+    ],
+)
+def test_a_payout_of_money_is_no_payouts_id(cells: tuple[str, str], kept: tuple[str, str]) -> None:
     found = read(
-        "Datum;Artikel;Pris;Avgift;Utbetalning\n"
-        "2026-05-03;Blå vas;1 234 kr;123 kr;1 111 kr\n2026-05-04;Kopp;80 kr;8 kr;72 kr\n",
+        "Datum;Artikel;Pris;Avgift;Netto;Utbetalning\n"
+        f"2026-05-03;Blå vas;1 234 kr;123 kr;1 111 kr;{cells[0]}\n"
+        f"2026-05-04;Kopp;80 kr;8 kr;72 kr;{cells[1]}\n",
         ResaleSales(),
         currency="SEK",
         languages=("sv",),
     )
-    assert [(each.payout_id, each.fee_minor) for each in found.transactions] == [
-        (None, 12300),
-        (None, 800),
-    ]
+    assert tuple(each.payout_id for each in found.transactions) == kept
+    assert [each.fee_minor for each in found.transactions] == [12300, 800]
 
 
 def test_headings_are_named_without_marks_of_writing_direction() -> None:
