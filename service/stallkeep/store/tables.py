@@ -670,6 +670,7 @@ match = Table(
     _one_of("state", "state", ("matched", "proposed")),
     CheckConstraint("probability >= 0 and probability <= 1", name="probability_range"),
     Index(None, "shop_id", "transaction_id", "rank"),
+    Index("match_of_sale_ix", "shop_id", "sale_id", postgresql_where=text("sale_id is not null")),
     Index(
         "match_one_matched_key",
         "shop_id",

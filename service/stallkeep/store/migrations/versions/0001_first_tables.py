@@ -1142,6 +1142,13 @@ def upgrade() -> None:
         ["shop_id", "transaction_id", "rank"],
         unique=False,
     )
+    op.create_index(
+        "match_of_sale_ix",
+        "match",
+        ["shop_id", "sale_id"],
+        unique=False,
+        postgresql_where=sa.text("sale_id is not null"),
+    )
     op.create_table(
         "sale_line",
         sa.Column("shop_id", sa.Uuid(), nullable=False),
