@@ -117,6 +117,8 @@ class _Expenses:
         minus = sum(1 for amount in amounts if amount < 0)
         if not minus or minus == len(amounts):
             return -1 if minus else 1
+        if sign := _sign_by_refunds(sheet_sample(sheet), self._base):
+            return sign
         header = sheet.header_of(self._base)
         raise QuestionError(
             "spent-undecided",
@@ -177,6 +179,21 @@ class _Expenses:
                 block.fault(place, "debit", _BOTH)
             found.append(abs(debit or 0) - abs(credit or 0))
         return found
+
+
+def _sign_by_refunds(block: Block, base: str) -> int:
+    """Say how money spent is written where all rows that say refund, and no others, have one sign.
+
+    Returns:
+        1 for plus, -1 for minus, 0 where the rows do not show it.
+    """
+    amounts = [amount or 0 for amount in block.money(base)]
+    told = said_refunds(block, "kind", "category", "note").keys()
+    back = {amounts[place] > 0 for place in told if amounts[place]}
+    spent = {amount > 0 for place, amount in enumerate(amounts) if amount and place not in told}
+    if len(back) != 1 or len(spent) != 1 or back == spent:
+        return 0
+    return 1 if spent.pop() else -1
 
 
 def _adds_up(block: Block, base: str) -> bool:

@@ -5,7 +5,15 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Callable, Iterable, Sequence
 
-from stallkeep_importers.cells.dates import ORDERS, POINTS, Order, date_readings, split_moment
+from stallkeep_importers.cells.dates import (
+    FIRST_YEAR,
+    LAST_YEAR,
+    ORDERS,
+    POINTS,
+    Order,
+    date_readings,
+    split_moment,
+)
 from stallkeep_importers.cells.faults import Fault
 from stallkeep_importers.cells.money import unwrapped
 from stallkeep_importers.contract import Choice, QuestionError
@@ -107,7 +115,7 @@ class DateColumn:
             raise evidence.question(self.header)
         return Fault(
             "date-impossible",
-            f"There is no such day as “{text[:40]}”.",
+            f"There is no such day as “{text[:40]}” in the years {FIRST_YEAR} to {LAST_YEAR}.",
             "Correct it and send the row again.",
         )
 

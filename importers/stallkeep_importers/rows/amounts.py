@@ -20,6 +20,7 @@ from stallkeep_importers.rows.columns import FURTHER, ask_columns
 from stallkeep_importers.rows.further_parts import settle_further
 from stallkeep_importers.rows.sheets import Sheet
 from stallkeep_importers.rows.states import was_tried
+from stallkeep_importers.words import cell_words, heading_words
 
 PARTS = ("tip", "tax", "surcharge", "postage")
 
@@ -203,7 +204,7 @@ def _rule(sheet: Sheet, base: str) -> Rule:
         ways = {part in on_top for on_top, _ in fits}
         if part not in settled and len(ways) == 1 and part in used:
             settled[part] = ways.pop()
-        elif part not in settled and law and part in law[1]:
+        elif part not in settled and ((law and part in law[1]) or _says_within(sheet, part)):
             settled[part] = False
         elif part not in settled and (default := _by_heading(base, part)) is not None:
             settled[part] = default
@@ -239,6 +240,12 @@ def sheet_sample(sheet: Sheet) -> Block:
     """Give the sample's rows as a block of their own, tries that came to nothing left out."""
     rows = [row for row in sheet.table.sample if not was_tried(sheet, row)]
     return Block(sheet, rows, range(len(rows)), range(len(rows)))
+
+
+def _says_within(sheet: Sheet, part: str) -> bool:
+    """Say whether the part's own heading ends in a word such as "included"."""
+    *_, last = sheet.table.headings[sheet.places[part]].plain.split() or [""]
+    return cell_words("qualifiers").get(last) == "including" and last not in heading_words()
 
 
 def _by_heading(base: str, part: str) -> bool | None:

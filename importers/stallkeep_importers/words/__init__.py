@@ -15,7 +15,7 @@ import msgspec
 _PLAIN_SEPARATOR = " "
 _HUMP = re.compile(r"(?<=[a-z])(?=[A-Z])")
 _SHORT_NUMBER = re.compile(
-    r"(?:n o|no|nr|num|nro|n|c) (?:(?:de|di|da|do|del|della) )?(.+)|(.+) (?:no|nr|num|n)"
+    r"(?:n o|no|nr|num|nro|n|c) (?:(?:de|di|da|do|del|della) )?(.+)|(.+) (?:no|nr|num|n)|(.{3,})nr"
 )
 _LONG_NUMBER = (
     *("{} number", "numero {}", "numero de {}", "numero di {}", "numero da {}", "numero do {}"),
@@ -95,12 +95,12 @@ def plain_among(text: str, known: Container[str]) -> str:
 
 
 def plain_heading(text: str, known: Container[str]) -> str:
-    """Bring a heading to plain form, "N° facture" and "Bestell-Nr." written out where known so."""
+    """Bring a heading to plain form, "N° facture" and "Bestellnr." written out where known so."""
     found = plain_among(text, known)
     match = None if found in known else _SHORT_NUMBER.fullmatch(found)
     if not match:
         return found
-    written_out = (form.format(match[1] or match[2]) for form in _LONG_NUMBER)
+    written_out = (form.format(match[1] or match[2] or match[3]) for form in _LONG_NUMBER)
     return next((form for form in written_out if form in known), found)
 
 

@@ -8,7 +8,9 @@ from tests.unit.importers.reading import read
 
 from stallkeep_importers.card_reader_payments import CardReaderPayments
 from stallkeep_importers.card_reader_payouts import CardReaderPayouts
+from stallkeep_importers.cash_tally import CashTally
 from stallkeep_importers.contract import Importer, Listing
+from stallkeep_importers.expenses import Expenses
 from stallkeep_importers.resale_listings import ResaleListings
 from stallkeep_importers.resale_sales import ResaleSales
 from stallkeep_importers.stock_count import StockCount
@@ -204,6 +206,125 @@ YMN-W2D;4.00
 stub 1. YMN-W2D 4.00
 reject tag-code-damaged [Tag]
 """,
+    ),
+    _file(
+        "German cash book: came, went, left; the count in the last column alone",
+        CashTally,
+        """
+Datum;Text;Einnahme;Ausgabe;Bestand
+03.05.2026;Wechselgeld;50,00;;50,00
+03.05.2026;Verkauf Vase;45,00;;95,00
+03.05.2026;Mittagessen;;12,00;83,00
+03.05.2026;Rückgabe;;5,00;78,00
+03.05.2026;unklar;;;78,00
+03.05.2026;doppelt;1,00;1,00;78,00
+03.05.2026;Kassenbestand;;;78,00
+""",
+        """
+float 50.00 on=2026-05-03
+payment 45.00 2026-05-03 cash
+paid_out 12.00 on=2026-05-03
+refund -5.00 2026-05-03 cash
+reject money-missing [Einnahme]
+reject money-twice [Ausgabe]
+counted 78.00 on=2026-05-03
+""",
+        languages=("de",),
+    ),
+    _file(
+        "French cash book: what went, unsaid for what; a count by another word",
+        CashTally,
+        """
+Date;Libellé;Entrée;Sortie
+03/05/2026;Fond de caisse;50,00;
+03/05/2026;Vente vase;45,00;
+03/05/2026;Achat café;;3,20
+23/05/2026;tasse;7,50;
+23/05/2026;dans la boîte;102,50;
+""",
+        """
+float 50.00 on=2026-05-03
+payment 45.00 2026-05-03 cash
+reject kind-unclear [Sortie]
+payment 7.50 2026-05-23 cash
+reject kind-unclear [Libellé]
+""",
+        languages=("fr",),
+    ),
+    _file(
+        "a sale of as much as is in the box, and says so",
+        CashTally,
+        """
+Date,What,Amount
+2026-05-03,Float,50.00
+2026-05-03,cup,20.00
+2026-05-03,jug,30.00
+2026-05-03,Sale of a coat,100.00
+2026-05-03,hat,200.00
+""",
+        """
+float 50.00 on=2026-05-03
+payment 20.00 2026-05-03 cash
+payment 30.00 2026-05-03 cash
+payment 100.00 2026-05-03 cash
+reject kind-unclear [What]
+""",
+    ),
+    _file(
+        "costs with both signs, a credit note among them",
+        Expenses,
+        """
+Belegdatum;Belegnr;Kategorie;Netto;USt;Brutto;Beschreibung
+03.05.2026;R-1;Standgebühr;42,02;7,98;50,00;Hafenmarkt
+13.05.2026;R-3;Verpflegung;10,28;0,72;11,00;Mittag
+15.05.2026;R-5;Standgebühr;-42,02;-7,98;-50,00;Gutschrift
+""",
+        """
+pitch_fee 50.00 2026-05-03 #R-1 tax=7.98 for=Hafenmarkt
+food 11.00 2026-05-13 #R-3 tax=0.72 for=Mittag
+pitch_fee -50.00 2026-05-15 #R-5 tax=-7.98 for=Gutschrift
+""",
+        languages=("de",),
+    ),
+    _file(
+        "costs with both signs, a credit note that goes the way of others",
+        Expenses,
+        """
+Date,Category,Amount,Note
+2026-05-03,Pitch,50.00,
+2026-05-04,Fuel,-30.00,
+2026-05-05,Pitch,-50.00,Refund
+""",
+        "ask spent_is",
+    ),
+    _file(
+        "a tip whose own heading says that it is within",
+        CardReaderPayments,
+        """
+Date;Montant;Pourboire inclus
+03/05/2026;34,50 €;0,00 €
+23/05/2026;12,50 €;1,50 €
+""",
+        """
+payment 34.50 2026-05-03 card tip=0.00
+payment 12.50 2026-05-23 card tip=1.50
+""",
+        languages=("fr",),
+    ),
+    _file(
+        "numbers of orders under headings cut short",
+        ResaleSales,
+        """
+Ordernr;Datum;Artikel;Pris
+A-5001;2026-05-03;Blå vas;1 234 kr
+A-5002;2026-05-13;Kopp;80 kr
+""",
+        """
+sale 1234.00 SEK 2026-05-03 online #A-5001
+sale 80.00 SEK 2026-05-13 online #A-5002
+""",
+        currency="SEK",
+        languages=("sv",),
     ),
     _file(
         "days and amounts a spreadsheet marked as text",
