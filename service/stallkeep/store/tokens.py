@@ -8,10 +8,10 @@ from typing import Final
 from uuid import UUID
 
 import msgspec
-from sqlalchemy import bindparam, func, select
+from sqlalchemy import func, select
 
 from stallkeep.store.connection import Connection
-from stallkeep.store.query import Query
+from stallkeep.store.query import Query, only
 from stallkeep.store.statements import add_row, columns_of, find_by_id, here, this
 from stallkeep.store.tables import token
 
@@ -36,15 +36,13 @@ _ALL: Final = Query(
 _REVOKE: Final = Query(
     token.update().where(this(token), token.c.revoked_at.is_(None)).values(revoked_at=func.now())
 )
-_OWNERS_LEFT: Final = Query(
+# All of them in one order, so that two who revoke each other's token wait and do not deadlock.
+_OWNERS: Final = Query(
     select(token.c.id)
-    .where(
-        here(token),
-        token.c.role == "owner",
-        token.c.revoked_at.is_(None),
-        token.c.id != bindparam("id"),
-    )
-    .with_for_update()
+    .where(here(token), token.c.role == "owner", token.c.revoked_at.is_(None))
+    .order_by(token.c.id)
+    .with_for_update(),
+    only(UUID),
 )
 
 
@@ -64,8 +62,8 @@ async def add_token(con: Connection, values: Mapping[str, object]) -> Token:
 
 
 async def is_last_owner(con: Connection, shop_id: UUID, token_id: UUID) -> bool:
-    """Tell whether no other owner's token would be left; locks the others until the end."""
-    return not await _OWNERS_LEFT.all(con, shop_id=shop_id, id=token_id)
+    """Tell whether no other owner's token would be left; locks them all until the end."""
+    return not set(await _OWNERS.all(con, shop_id=shop_id)) - {token_id}
 
 
 async def revoke_token(con: Connection, shop_id: UUID, token_id: UUID) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import asyncio
 import datetime as dt
 import hashlib
-from collections.abc import AsyncIterator, Callable
+from collections.abc import AsyncIterator, Awaitable, Callable
 from contextlib import asynccontextmanager
 from typing import Any, BinaryIO, Final
 from uuid import UUID
@@ -51,6 +51,10 @@ UNFORESEEN: Final = {
 }
 
 
+async def unsealed(_: Connection, __: imports.Import) -> None:
+    """Add nothing to an import."""
+
+
 class Known(msgspec.Struct, frozen=True):
     """A file whose importer is known, and what its record begins with."""
 
@@ -70,8 +74,18 @@ async def import_file(
     upload: Upload,
     order: ImportOrder,
     show: Callable[[HowFar], None] = unseen,
+    *,
+    seal: Callable[[Connection, imports.Import], Awaitable[None]] = unsealed,
 ) -> imports.Import:
-    """Take a file in, in one database transaction; *show* is told how far it has come.
+    """Take a file in, in one database transaction.
+
+    Args:
+        pool: Where to.
+        shop: The shop.
+        upload: The file.
+        order: What was said about it.
+        show: Told how far it has come.
+        seal: Does what belongs to it in the same transaction, last; its errors undo all.
 
     Returns:
         The import with its counts: rows read = taken + known + rejected + skipped.
@@ -86,7 +100,9 @@ async def import_file(
         known = await recognised(pool, shop, upload, order)
         async with noting_failure(pool, shop, known), _held(pool, shop, known) as con:
             record = await write_down(pool, shop, known)
-            return await _take_in(pool, con, shop, record, known, upload, order, show)
+            done = await _take_in(pool, con, shop, record, known, upload, order, show)
+            await seal(con, done)
+            return done
 
 
 async def import_written_down(

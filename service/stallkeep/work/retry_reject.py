@@ -12,7 +12,7 @@ import msgspec
 
 from stallkeep.domain.errors import ConflictError, NotFoundError, RejectedInputError
 from stallkeep.store import imports
-from stallkeep.store.connection import Pool
+from stallkeep.store.connection import Connection, Pool
 from stallkeep.store.engine import read_scope, scope
 from stallkeep.store.shops import Shop
 from stallkeep.work.choose_importer import choose_importer
@@ -21,7 +21,8 @@ from stallkeep.work.read_import import read_import
 from stallkeep_importers.contract import ImportStop, Layout, Notice, Reject, Skip
 
 _MARK: Final = """
-update reject set state = $4 where shop_id = $1 and import_id = $2 and record = $3
+update reject set state = $4
+ where shop_id = $1 and import_id = $2 and record = $3 and state = 'open' returning true
 """
 
 
@@ -81,11 +82,14 @@ async def retry_reject(  # noqa: PLR0917 - the row is named by three of them
         by=by,
         remember=False,
     )
-    done = await import_file(pool, shop, Upload(io.BytesIO(file), name, len(file)), order)
-    if done.rejected:
-        raise StillRejectedError("The corrected row belongs nowhere yet", import_id=str(done.id))
-    await _mark(pool, shop, import_id, record, "taken")
-    return done
+
+    async def settle(con: Connection, done: imports.Import) -> None:
+        if done.rejected:
+            raise StillRejectedError("The corrected row belongs nowhere yet")
+        await _mark(con, shop, import_id, record, "taken")
+
+    upload = Upload(io.BytesIO(file), name, len(file))
+    return await import_file(pool, shop, upload, order, seal=settle)
 
 
 async def dismiss_reject(pool: Pool, shop: Shop, import_id: UUID, record: int) -> None:
@@ -97,7 +101,8 @@ async def dismiss_reject(pool: Pool, shop: Shop, import_id: UUID, record: int) -
     """
     await read_import(pool, shop.shop_id, import_id)
     await _open_reject(pool, shop, import_id, record)
-    await _mark(pool, shop, import_id, record, "dismissed")
+    async with scope(pool, shop.shop_id) as con:
+        await _mark(con, shop, import_id, record, "dismissed")
 
 
 async def _open_reject(pool: Pool, shop: Shop, import_id: UUID, record: int) -> None:
@@ -109,9 +114,10 @@ async def _open_reject(pool: Pool, shop: Shop, import_id: UUID, record: int) -> 
         raise RejectSettledError(f"Record {record} is {found[0].state}", state=found[0].state)
 
 
-async def _mark(pool: Pool, shop: Shop, import_id: UUID, record: int, state: str) -> None:
-    async with scope(pool, shop.shop_id) as con:
-        await con.execute(_MARK, shop.shop_id, import_id, record, state)
+async def _mark(con: Connection, shop: Shop, import_id: UUID, record: int, state: str) -> None:
+    """Settle it unless somebody was quicker."""
+    if await con.fetchval(_MARK, shop.shop_id, import_id, record, state) is None:
+        raise RejectSettledError(f"Record {record} has been settled meanwhile")
 
 
 def _as_file(record: imports.Import, cells: Sequence[str]) -> tuple[bytes, dict[str, Any]]:

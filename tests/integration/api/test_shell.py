@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 from collections.abc import Callable
 from typing import Any
 
@@ -15,6 +16,7 @@ from tests.factories import an_event, an_item, line
 from stallkeep.api.app import framework
 from stallkeep.api.auth import FOR_ANYBODY
 from stallkeep.config import Settings
+from stallkeep.store.engine import read_scope
 
 
 async def test_health_needs_no_token_and_says_the_database_answers(
@@ -87,6 +89,19 @@ async def test_the_last_owners_token_cannot_be_revoked(api: Client) -> None:
     [own] = (await api.get("/v1/tokens"))["data"]
     answer = await api.ask("DELETE", f"/v1/tokens/{own['id']}")
     assert (answer.status_code, answer.json()["type"].rpartition("/")[2]) == (409, "last-owner")
+
+
+async def test_owners_who_revoke_each_other_at_once_wait_and_one_is_left(api: Client) -> None:
+    for number in range(5):
+        await api.post("/v1/tokens", {"name": f"Owner {number}", "role": "owner"})
+    listed = (await api.get("/v1/tokens"))["data"]
+    asked = [api.ask("DELETE", f"/v1/tokens/{one['id']}") for one in listed]
+    answers = [answer.status_code for answer in await asyncio.gather(*asked)]
+    # Whoever asks after the asker's own token has gone is not known any more.
+    assert set(answers) <= {204, 401, 409}, answers
+    left = "select count(*) from token where revoked_at is null and role = 'owner'"
+    async with read_scope(api.pool, api.shop.shop_id) as con:
+        assert await con.fetchval(left) == max(1, 6 - answers.count(204))
 
 
 async def test_no_secret_is_ever_shown_again(api: Client) -> None:

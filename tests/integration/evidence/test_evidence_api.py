@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 from collections.abc import AsyncIterator
 from typing import Any
 from uuid import uuid4
@@ -323,6 +324,24 @@ async def test_a_rejected_row_is_corrected_without_the_whole_file(desk: Desk) ->
     again = await desk.client.ask("POST", f"{path}/{reject['record']}/corrected", {"cells": right})
     assert again.status_code == 409
     assert (await desk.client.get(path))["data"][0]["state"] == "taken"
+
+
+async def test_of_two_corrections_at_once_one_is_taken(desk: Desk) -> None:
+    done = (await desk.upload(FILE + "2026-09-11,12:30:00,p-9,lots,EUR,0.30,\n")).json()
+    path = f"/v1/imports/{done['id']}/rejects"
+    (reject,) = (await desk.client.get(path))["data"]
+    stored = len(await desk.transactions())
+    asked = [
+        desk.client.ask(
+            "POST",
+            f"{path}/{reject['record']}/corrected",
+            {"cells": [{"lots": "19.00", "p-9": name}.get(cell, cell) for cell in reject["cells"]]},
+        )
+        for name in ("p-9", "p-90", "p-900", "p-9000")
+    ]
+    answers = [answer.status_code for answer in await asyncio.gather(*asked)]
+    assert sorted(answers) == [201, 409, 409, 409]
+    assert len(await desk.transactions()) == stored + 1
 
 
 async def test_a_rejected_row_nobody_wants_is_dismissed_and_kept(desk: Desk) -> None:
