@@ -10,8 +10,8 @@ from stallkeep.domain.matching.answers import answer_of
 from stallkeep.domain.matching.habits import KINDS, Beliefs
 from stallkeep.domain.matching.modes import Floats
 from stallkeep.domain.matching.posterior import line_posterior
-from stallkeep.domain.matching.problem import EXTRA, LineProblem, Problem, seed_of
-from stallkeep.domain.matching.sampler import Sampler
+from stallkeep.domain.matching.problem import EXTRA, LineProblem, Problem, SetLikelihood, seed_of
+from stallkeep.domain.matching.sampler import AmountLikelihood, Sampler
 from stallkeep.domain.matching.stub_days import solve_days
 from stallkeep.domain.matching.types import Habits, LineAnswer
 
@@ -21,28 +21,15 @@ SURE = 1e6
 def know_all(world: World, threshold: float = 0.99, effort: float = 2.5) -> Reconciliation:
     """Answer a world with its true parameters."""
     evidence = world.evidence
-    beliefs = _true_beliefs(world)
+    beliefs = true_beliefs(world)
     problem = Problem(evidence, list(evidence.lines), beliefs, taken={}, boosts={})
-    for line in problem.lines:
-        line.extra[:] = 0.0
-        none = line.text.none if line.text else 1.0
-        line.extra[EXTRA.index("untagged")] = UNTAGGED.get(line.paid, 0.0) / none
-    known: dict[tuple[int, ...], dict[int, float]] = {}
-
-    def of_set(tags: tuple[int, ...], amount: int) -> float:
-        if tags not in known:
-            known[tags] = world.seller.amounts(tags)
-        return known[tags].get(amount, 0.0)
-
-    def likelihood(line: LineProblem) -> Floats:
-        rows = [tuple(int(problem.prices[b]) for b in r if b >= 0) for r in line.listed.members]
-        return np.array([of_set(tags, line.paid) for tags in rows])
-
+    know_untagged(problem)
+    of_set = set_likelihood(world)
     by_order = solve_days(problem, seed_of(evidence), of_set, learn=False)
     problem.leave_out(by_order.lines)
     sampler = Sampler(
         problem, chains=48, warm=15, sweeps=round(20 * effort), seed=seed_of(evidence),
-        learn=False, likelihood=likelihood,
+        learn=False, likelihood=amount_likelihood(world, problem),
     )  # fmt: skip
     sampler.run()
     problem.believe(beliefs.kind, beliefs.one, beliefs.many, sampler.chances.odds)
@@ -54,7 +41,39 @@ def know_all(world: World, threshold: float = 0.99, effort: float = 2.5) -> Reco
     return Reconciliation(answers=tuple(answers[x.transaction_id] for x in evidence.lines))
 
 
-def _true_beliefs(world: World) -> Beliefs:
+def know_untagged(problem: Problem) -> None:
+    """Let things without a tag cost what they cost in these worlds."""
+    for line in problem.lines:
+        line.extra[:] = 0.0
+        none = line.text.none if line.text else 1.0
+        line.extra[EXTRA.index("untagged")] = UNTAGGED.get(line.paid, 0.0) / none
+
+
+def set_likelihood(world: World) -> SetLikelihood:
+    """Probability of an amount given tag prices, by the seller's own ways."""
+    known: dict[tuple[int, ...], dict[int, float]] = {}
+
+    def of_set(tags: tuple[int, ...], amount: int) -> float:
+        if tags not in known:
+            known[tags] = world.seller.amounts(tags)
+        return known[tags].get(amount, 0.0)
+
+    return of_set
+
+
+def amount_likelihood(world: World, problem: Problem) -> AmountLikelihood:
+    """The same for all signatures of a line."""
+    of_set = set_likelihood(world)
+
+    def likelihood(line: LineProblem) -> Floats:
+        rows = [tuple(int(problem.prices[b]) for b in r if b >= 0) for r in line.listed.members]
+        return np.array([of_set(tags, line.paid) for tags in rows])
+
+    return likelihood
+
+
+def true_beliefs(world: World) -> Beliefs:
+    """The generator's own probabilities, as if learned from a million sales."""
     profile = world.profile
     beliefs = Beliefs(Habits())
     one, two, three, four, untagged = world.sizes_share

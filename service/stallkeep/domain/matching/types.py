@@ -14,7 +14,7 @@ from typing import Literal, TypeAlias
 
 import msgspec
 
-ENGINE_VERSION = 3
+ENGINE_VERSION = 4
 
 LineKind: TypeAlias = Literal["payment", "refund", "sale"]
 LineState: TypeAlias = Literal["matched", "proposed", "unmatched", "set_aside", "conflict"]
