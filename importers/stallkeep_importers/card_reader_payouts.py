@@ -110,7 +110,7 @@ class _Payouts:
             "before the fee."
         )
         question.advice = (
-            f"Say columns=net={header} if it is what arrived, columns=total={header} if the fee "
+            f"Say net={header} if it is what arrived, total={header} if the fee "
             "is still to be taken off."
         )
         raise question

@@ -191,7 +191,7 @@ def _sign_by_refunds(block: Block, base: str) -> int:
     told = said_refunds(block, "kind", "category", "note").keys()
     back = {amounts[place] > 0 for place in told if amounts[place]}
     spent = {amount > 0 for place, amount in enumerate(amounts) if amount and place not in told}
-    if len(back) != 1 or len(spent) != 1 or back == spent:
+    if len(back) != 1 or len(spent) != 1:
         return 0
     return 1 if spent.pop() else -1
 

@@ -69,7 +69,7 @@ def _ask_about_ticks(sheet: Sheet) -> None:
             question.code = "column-unclear"
             question.detail = f"The column “{header}” may say which pieces were there."
             question.advice = (
-                f"Say columns=quantity={header} if it does, and columns=quantity= with nothing "
+                f"Say quantity={header} if it does, and quantity= with nothing "
                 "behind it if every piece on the list was there."
             )
             raise question

@@ -138,8 +138,8 @@ class Amounts:
             f"{names} add to it. {question.detail}"
         )
         question.advice = (
-            "Say columns=total= with the heading of what the customer paid; if that is "
-            f"“{header}”, columns=total={header}."
+            "Say total= with the heading of what the customer paid; if that is "
+            f"“{header}”, total={header}."
         )
         raise question
 

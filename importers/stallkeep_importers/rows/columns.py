@@ -139,10 +139,40 @@ def ask_columns(
     names = ", ".join(f"“{heading.text}”" for heading in headings) or "none"
     return QuestionError(
         "columns-unknown",
-        f"We cannot tell which column is the {' or the '.join(missing)}. Columns found: {names}.",
-        "Say which column is which, e.g. columns=amount=Betrag,date=#1.",
+        f"We cannot tell which column is the {' or the '.join(map(_spoken, missing))}. "
+        f"Columns found: {names}.",
+        _how_to_name(headings, missing, rows),
         parameter="columns",
         facts={"columns": found, "missing": list(missing)},
+    )
+
+
+def _spoken(missing: str) -> str:
+    """Say in plain words what a group of fields such as "amount or net+fee" is about."""
+    field = _first_of(missing)
+    if field in MONEY_FIELDS and " or " in missing:
+        return "amount"
+    return _PLAIN.get(field, missing)
+
+
+def _first_of(missing: str) -> str:
+    return missing.split(" or ", maxsplit=1)[0].split("+", maxsplit=1)[0]
+
+
+def _how_to_name(
+    headings: Sequence[Heading], missing: Sequence[str], rows: Sequence[Sequence[str]]
+) -> str:
+    """Show how to name a column, with one of the file's own that may be it."""
+    field = _first_of(missing[0])
+    test = _test_of(field) or bool
+    fitting = (
+        index for index in range(len(headings)) if share(test, [row[index] for row in rows]) == 1
+    )
+    index = next(fitting, 0)
+    header = headings[index].text if headings else ""
+    return (
+        f"Say which column is which by its heading or its number, such as {field}={header} or "
+        f"{field}=#{index + 1}."
     )
 
 
@@ -302,6 +332,13 @@ def _examples(rows: Sequence[Sequence[str]], index: int) -> list[str]:
     return [row[index][:40] for row in rows[:3] if index < len(row) and row[index].strip()]
 
 
+_PLAIN = {
+    "payout_id": "payout's number or date",
+    "payout_date": "date",
+    "title": "title or number of the piece",
+    "tag_code": "tag code",
+    "external_id": "number of the row",
+}
 _TESTS: tuple[tuple[frozenset[str], Callable[[str], bool]], ...] = (
     (MONEY_FIELDS, is_money),
     (DATE_FIELDS, is_date),

@@ -96,7 +96,7 @@ def _refuse_second_part(sheet: Sheet) -> None:
                 "not know which one is the whole."
             )
             question.advice = (
-                f"Say columns={field}= with the heading of the whole {field}, and with nothing "
+                f"Say {field}= with the heading of the whole {field}, and with nothing "
                 "behind it if no column has it."
             )
             raise question
@@ -125,7 +125,7 @@ def _refuse_split_decimals(sheet: Sheet) -> None:
             )
             question.advice = (
                 "Export the file with semicolons or tabs between the cells; or say "
-                f"columns={field}={header} if the amounts are whole."
+                f"{field}={header} if the amounts are whole."
             )
             raise question
 
@@ -195,7 +195,6 @@ def _question(sheet: Sheet, field: str, header: str, told: Sequence[str]) -> Que
         "tell."
     )
     question.advice = (
-        f"Say columns={field}={header} if it does, and columns={field}= with nothing behind it "
-        "if it does not."
+        f"Say {field}={header} if it does, and {field}= with nothing behind it if it does not."
     )
     return question

@@ -132,3 +132,10 @@ def test_what_a_buyer_paid_is_no_personal_data() -> None:
 )
 def test_the_sign_for_number_is_read_beside_a_word(text: str, expected: str) -> None:
     assert heading(text).plain == expected
+
+
+def test_the_question_for_columns_is_plain_and_shows_how_to_answer_with_the_files_own() -> None:
+    question = asked("Foo,Fie,Baz\nx,2025-05-03,1.50\ny,2025-05-04,2.50\n")
+    assert "which column is the amount." in question.detail
+    assert "net+fee" not in question.detail
+    assert question.advice.endswith("such as amount=Baz or amount=#3.")
