@@ -35,7 +35,7 @@ class CardReaderPayouts(TableImporter):
             "payout_date date time zone net amount total fee currency side kind state "
             "payout_id external_id covers note refunded fee_2 fee_3 fee_4 fee_5"
         ),
-        needs=(("payout_date", "date"), ("net", "amount", "total"), ("payout_id", "payout_date")),
+        needs=(("date", "payout_date"), ("net", "amount", "total"), ("payout_date", "payout_id")),
         speaks_for={
             "payout_date": 0.25,
             "payout_id": 0.15,

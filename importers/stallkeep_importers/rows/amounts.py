@@ -16,7 +16,7 @@ from stallkeep_importers.cells.faults import Fault
 from stallkeep_importers.contract import Choice, QuestionError
 from stallkeep_importers.rows.amount_laws import Values, fee_sign, fees_fit, net_fits, sum_law, sums
 from stallkeep_importers.rows.blocks import Block
-from stallkeep_importers.rows.columns import FURTHER, ask_columns
+from stallkeep_importers.rows.columns import ask_columns
 from stallkeep_importers.rows.further_parts import settle_further
 from stallkeep_importers.rows.sheets import Sheet
 from stallkeep_importers.rows.states import was_tried
@@ -59,8 +59,8 @@ class Amounts:
     def __init__(self, sheet: Sheet, bases: Sequence[str]) -> None:
         self._sheet = sheet
         base = _base(sheet, bases)
-        for field in FURTHER:
-            settle_further(sheet, field, partial(sheet_sample, sheet), partial(_fits, base))
+        for field, fits in (("fee", _fees_fit), ("tax", _taxes_fit)):
+            settle_further(sheet, field, partial(sheet_sample, sheet), partial(fits, base))
         self.rule = _rule(sheet, base)
         self._ask_what_is_missing()
         sheet.settled["fees_are"] = "plus" if self.rule.fee_sign > 0 else "minus"
@@ -185,10 +185,19 @@ def _base(sheet: Sheet, bases: Sequence[str]) -> str:
     return next((base for base in there if base in said), there[0])
 
 
-def _fits(base: str, block: Block) -> bool:
+def _fees_fit(base: str, block: Block) -> bool:
     """Say whether the fees, as they are chosen, make the net of what was paid."""
-    used = [part for part in PARTS if any(block.money(part))]
-    return base != "net" and fees_fit(block, base, used)
+    return base != "net" and fees_fit(block, base, _used(block))
+
+
+def _taxes_fit(base: str, block: Block) -> bool:
+    """Say whether the taxes, as they are chosen, make the whole of what it is made of."""
+    law = sum_law(block, base, _used(block))
+    return law is not None and "tax" in law[1]
+
+
+def _used(block: Block) -> list[str]:
+    return [part for part in PARTS if any(block.money(part))]
 
 
 def _rule(sheet: Sheet, base: str) -> Rule:

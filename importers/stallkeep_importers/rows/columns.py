@@ -333,8 +333,7 @@ def _examples(rows: Sequence[Sequence[str]], index: int) -> list[str]:
 
 
 _PLAIN = {
-    "payout_id": "payout's number or date",
-    "payout_date": "date",
+    "payout_date": "payout's date or number",
     "title": "title or number of the piece",
     "tag_code": "tag code",
     "external_id": "number of the row",

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator
 
 from msgspec.structs import replace
 
-from stallkeep_importers.cells.cell_tests import has_decimals, share
+from stallkeep_importers.cells.cell_tests import has_decimals, is_date, share
 from stallkeep_importers.cells.clocks import LocalClock
 from stallkeep_importers.cells.date_columns import DateColumn
 from stallkeep_importers.cells.dates import Order
@@ -191,7 +191,7 @@ class Sheet:
         found = {
             place: name
             for place, name in self.more
-            if share(has_decimals, [row[place] for row in self.table.sample]) >= _MOSTLY
+            if share(_is_amount, [row[place] for row in self.table.sample]) >= _MOSTLY
         }
         self._unused = frozenset(found)
         self.unused_money = list(found.values())
@@ -294,6 +294,10 @@ class Sheet:
                 skip = max(0, table.header_record - batch.first_record + 1)
                 fitted = (fitted_row(row, table.width) for row in batch.rows[skip:])
                 yield [row for row in fitted if row]
+
+
+def _is_amount(cell: str) -> bool:
+    return has_decimals(cell) and not is_date(cell)
 
 
 def _named(columns: Iterable[MappedColumn]) -> tuple[tuple[int, str], ...]:

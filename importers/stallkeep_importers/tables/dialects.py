@@ -18,9 +18,10 @@ from itertools import islice
 import msgspec
 
 from stallkeep_importers.cells.latin import latin
-from stallkeep_importers.words import heading_words, plain_heading
+from stallkeep_importers.words import heading_words, plain, plain_heading
 
 DELIMITERS = (",", ";", "\t", "|")
+_NUMBERED = re.compile(r"([^\W\d_]+)[ ._-]?[0-9]{1,2}")
 RATE = r"[0-9]{1,2}(?:[.,][0-9]{1,2})?\s?%"
 MAX_CELL_CHARS = 16 << 20
 _ROWS = 200
@@ -86,11 +87,16 @@ def allow_long_cells() -> None:
 def looks_typed(cell: str) -> bool:
     """Say whether a cell looks like a date, a time of day, a number or an amount.
 
-    A word and a rate behind it, such as "VAT 20%", is a heading.
+    A word and a rate or a count behind it, such as "VAT 20%" or "Fee 2", is a heading.
     """
-    if cell.endswith("%") and cell[0].isalpha():
+    if cell[:1].isalpha() and (cell.endswith("%") or _is_numbered(cell)):
         return False
     return len(cell) <= _TYPED_CHARS and _TYPED.fullmatch(latin(cell)) is not None
+
+
+def _is_numbered(cell: str) -> bool:
+    match = _NUMBERED.fullmatch(cell)
+    return match is not None and plain(match[1]) in heading_words()
 
 
 def find_dialect(text: str, delimiter: str | None = None) -> Dialect:

@@ -171,6 +171,46 @@ payout 98.25 2026-05-12 transfer #PO-2 fee=1.75
 """,
     ),
     _file(
+        "two taxes, a subtotal and a tip that make the total",
+        CardReaderPayments,
+        """
+Date,Receipt #,Subtotal,GST,PST,Tip,Total,Card fee,Per-transaction fee,Deposit
+2026-05-03,R-1,40.00,2.00,2.80,5.00,49.80,1.29,0.15,48.36
+2026-05-13,R-2,10.00,0.50,0.70,0.00,11.20,0.29,0.15,10.76
+2026-05-14,R-3,20.00,1.00,1.40,0.00,22.40,0.58,0.15,21.67
+""",
+        """
+payment 49.80 2026-05-03 card #R-1 fee=1.44 tip=5.00 tax=4.80
+payment 11.20 2026-05-13 card #R-2 fee=0.44 tip=0.00 tax=1.20
+payment 22.40 2026-05-14 card #R-3 fee=0.73 tip=0.00 tax=2.40
+""",
+    ),
+    _file(
+        "two taxes that no sum explains",
+        CardReaderPayments,
+        """
+Date,Total,GST,PST
+2026-05-03,42.00,2.00,2.80
+2026-05-13,11.20,0.50,0.70
+""",
+        "ask columns",
+    ),
+    _file(
+        "fees that are numbered in their headings",
+        CardReaderPayments,
+        """
+Date,Payment ID,Type,Gross,Fee 1,Fee 2,Net
+2026-05-03,P1,Sale,45.00,0.76,0.10,44.14
+2026-05-04,P2,Refund,-45.00,-0.76,0.00,-44.24
+2026-05-05,P3,Sale,10.00,0.17,0.10,9.73
+""",
+        """
+payment 45.00 2026-05-03 card #P1 fee=0.86
+refund -45.00 2026-05-04 card #P2 fee=-0.76
+payment 10.00 2026-05-05 card #P3 fee=0.27
+""",
+    ),
+    _file(
         "a tax at two rates, each in its column",
         CardReaderPayments,
         """
@@ -537,3 +577,8 @@ def test_a_payout_of_money_is_no_payouts_id(cells: tuple[str, str], kept: tuple[
 def test_headings_are_named_without_marks_of_writing_direction() -> None:
     found = read("\u200eDate\u200e,\u200fAmount\u200f\n2026-05-03,45.00\n")
     assert [column.header for column in found.layout.columns] == ["Date", "Amount"]
+
+
+def test_days_under_a_heading_nobody_knows_are_not_called_amounts() -> None:
+    found = read("Date;Blorp;Amount\n2026-05-03;3. 5. 2026;45.00\n2026-05-04;4. 5. 2026;5.00\n")
+    assert not any("Blorp" in notice for notice in found.layout.notices)
