@@ -13,7 +13,8 @@ from litestar.exceptions import ClientException, HTTPException, ValidationExcept
 from litestar.handlers import HTTPRouteHandler
 
 from stallkeep.api.parameters import wire_names
-from stallkeep.api.problems import invalid
+from stallkeep.api.plausible_days import EXPECTED, implausible_day
+from stallkeep.api.problems import field_error, invalid
 
 MERGE_PATCH = "application/merge-patch+json"
 JSON = "application/json"
@@ -27,11 +28,14 @@ class StrictRequest(Request[Any, Any, State]):
         body = await self.body()
         kind = field.raw if field else Any
         try:
-            return msgspec.json.decode(body, type=kind)
+            found = msgspec.json.decode(body, type=kind)
         except msgspec.ValidationError as error:
             raise invalid(error, kind) from error
         except (msgspec.DecodeError, UnicodeDecodeError) as error:
             raise ClientException(f"The body is not JSON: {error}") from error
+        if (steps := implausible_day(found)) is not None:
+            raise field_error(EXPECTED, steps)
+        return found
 
 
 async def look_before(request: Request[Any, Any, Any]) -> None:

@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 from functools import cache
+from typing import Final
 from zoneinfo import ZoneInfo, available_timezones
 
 from stallkeep.domain.errors import UnknownTimeZoneError
 
+NOWHERE: Final = frozenset({"localtime", "Factory"})
+"""Names of the zone database that mean another zone on each machine, or none."""
+
 
 @cache
 def _names() -> frozenset[str]:
-    return frozenset(available_timezones())
+    return frozenset(available_timezones()) - NOWHERE
 
 
 def read_time_zone(name: str) -> ZoneInfo:

@@ -259,11 +259,33 @@ async def test_every_change_and_removal_needs_if_match(api: Client) -> None:
         _check(await api.ask(method, path, body), 428, "about:blank")
 
 
-async def test_a_moment_beyond_every_calendar_is_422(api: Client) -> None:
+async def test_a_moment_that_no_seller_means_is_422_and_named(api: Client) -> None:
     event = await an_event(api)
-    for moment in ["0001-01-01T00:00:00+10:00", "9999-12-31T23:59:59-10:00"]:
+    moments = ["0001-01-01T00:00:00+10:00", "9999-12-31T23:59:59-10:00", "1899-12-31T23:59:59Z"]
+    for moment in [*moments, "2200-01-01T00:00:00Z"]:
         body = {"event_id": event["id"], "lines": [line()], "sold_at": moment}
-        _check(await api.ask("POST", "/v1/sales", body), 422, "unstorable-value")
+        said = _check(await api.ask("POST", "/v1/sales", body), 422, "invalid-input")
+        assert [error["pointer"] for error in said["errors"]] == ["#/sold_at"]
+
+
+async def test_a_day_that_no_seller_means_is_422_and_named(api: Client) -> None:
+    # The driver stores the first and the last day of the calendar as minus infinity and infinity.
+    channel = await a_channel(api)
+    for day in ["0001-01-01", "1899-12-31", "2200-01-01", "9999-12-31"]:
+        event = {"channel_id": channel["id"], "name": "Fair", "starts_on": day, "ends_on": day}
+        said = _check(await api.ask("POST", "/v1/events", event), 422, "invalid-input")
+        assert said["errors"][0]["detail"] == "Expected a day in the years 1900 to 2199"
+        assert said["errors"][0]["pointer"] in {"#/starts_on", "#/ends_on"}
+        cost = {"kind": "other", "amount": "1.00", "spent_on": day}
+        _check(await api.ask("POST", "/v1/costs", cost), 422, "invalid-input")
+        item = {"title": "Coat", "acquired_on": day}
+        _check(await api.ask("POST", "/v1/items", item), 422, "invalid-input")
+
+
+async def test_a_time_zone_that_another_machine_reads_otherwise_is_none(api: Client) -> None:
+    for zone in ["localtime", "Factory", "../UTC", "europe/lisbon", "UTC "]:
+        answer = await api.ask("PATCH", "/v1/shop", {"time_zone": zone}, If_Match="*")
+        _check(answer, 422, "unknown-time-zone")
 
 
 async def test_a_cursor_with_a_moment_beyond_every_calendar_is_422(api: Client) -> None:
