@@ -109,6 +109,8 @@ PROFILES = {
         Profile(name="typical_count_stubs", count=True, stubs=True),
         Profile(name="priced_stubs", stubs=True, stub_priced=0.95),
         Profile(name="tally_stubs", stubs=True, cash_without_line=0.0, online=0.0),
+        Profile(name="careful_stubs", stubs=True, cash_without_line=0.0, online=0.0, stub_lost=0.0,
+                stub_swapped=0.0),
         Profile(name="haggler", haggled=0.75, bundles=0.3, note_code=0.1),
         Profile(name="never_haggles", haggled=0.01, bundles=0.15, count=True),
         Profile(name="hard", haggled=0.5, bundles=0.25, untagged=0.08, mis_keyed=0.03, tips=0.05,

@@ -88,6 +88,7 @@ class _Days:
         self.uses: list[Uses] = []
         self.shares: list[tuple[Floats, Floats, Floats]] = []
         self.odds = np.zeros(len(problem.units))
+        self.own_odds = {day: np.zeros(len(problem.units)) for day in chains}
 
     def solve(self) -> SolvedDays:
         """Draw, gather, and give one posterior per line."""
@@ -99,7 +100,7 @@ class _Days:
             self._sweep(kept=sweep >= warm)
         self._believe()
         posteriors = [
-            sums.posterior(chain, self.odds, kept)
+            sums.posterior(chain, self.own_odds[day] / kept, kept)
             for day, chain in self.chains.items()
             for sums in self.sums[day]
         ]
@@ -113,6 +114,7 @@ class _Days:
             own[self.problem.unstubbed] *= self.chance["stub_lost"] / self.lost_before
             chain.weigh(own, self.chance["stub_swapped"])
             self._gather(day, chain, kept=kept)
+            self.own_odds[day] += own * kept
             if self.learn:
                 drawn.append(uses_of(chain, own, self.rng))
             chain.forget()

@@ -40,7 +40,7 @@ class StubSums:
 
         Args:
             chain: Its day.
-            odds: Per unit, likelihood ratio of being sold by a line.
+            odds: Per unit, mean likelihood ratio of being sold by a line of that day.
             draws: How many were added.
         """
         problem, line = chain.problem, self._line.line
