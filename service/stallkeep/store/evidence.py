@@ -34,13 +34,33 @@ select sl.item_id, s.sold_on, sum(sl.quantity)::integer as quantity,
   join sale s on s.shop_id = sl.shop_id and s.id = sl.sale_id and s.state = 'done'
   left join match m on m.shop_id = s.shop_id and m.sale_id = s.id and m.state = 'matched'
  where sl.shop_id = $1 and sl.state = 'sold' and sl.item_id = any($2)
-   and ($3::uuid is null or s.event_id is distinct from $3)
-   and ($4::uuid is null or s.channel_id <> $4)
-   and (m.id is null or m.decided_by is not null or ($3::uuid is not null and (
-          s.event_id is null or exists (
-            select from event o join event e on e.shop_id = o.shop_id and e.id = $3
-             where o.shop_id = s.shop_id and o.id = s.event_id
-               and (o.starts_on, o.id) < (e.starts_on, e.id)))))
+   and s.event_id is distinct from $3
+   and (m.id is null or m.decided_by is not null or s.event_id is null or exists (
+          select from event o join event e on e.shop_id = o.shop_id and e.id = $3
+           where o.shop_id = s.shop_id and o.id = s.event_id
+             and (o.starts_on, o.id) < (e.starts_on, e.id)))
+ group by sl.item_id, s.sold_on
+ order by sl.item_id, s.sold_on
+"""
+# A channel's run reads a few things of big tables. Each is looked up by its id: "lateral" and
+# "offset 0" leave the planner no other way, whatever the statistics say or lack.
+# A match's sale names its transaction, too; by it the index on transactions finds the match.
+_SOLD_OFF_CHANNEL: Final = """
+select sl.item_id, s.sold_on, sum(sl.quantity)::integer as quantity,
+       min(coalesce(m.probability, 1)) as probability
+  from unnest($3::uuid[]) as u (id)
+ cross join lateral (
+   select l.sale_id, l.item_id, l.quantity from sale_line l
+    where l.shop_id = $1 and l.item_id = u.id and l.state = 'sold' offset 0) sl
+ cross join lateral (
+   select s.id, s.sold_on, s.transaction_id from sale s
+    where s.shop_id = $1 and s.id = sl.sale_id and s.state = 'done' and s.channel_id <> $2
+   offset 0) s
+  left join lateral (
+   select m.id, m.decided_by, m.probability from match m
+    where m.shop_id = $1 and m.transaction_id = s.transaction_id and m.state = 'matched'
+      and m.sale_id = s.id offset 0) m on true
+ where m.id is null or m.decided_by is not null
  group by sl.item_id, s.sold_on
  order by sl.item_id, s.sold_on
 """
@@ -55,9 +75,12 @@ select t.id, t.kind, t.amount_minor, t.currency, t.occurred_on, t.occurred_at, t
  order by t.ordered_at, t.id
 """
 _OF_EVENT: Final = _LINES.format(where="t.event_id = $2")
-_OF_CHANNEL: Final = _LINES.format(
-    where="t.channel_id = $2 and t.event_id is null and t.id = any($3)"
-)
+_OF_CHANNEL: Final = _LINES.replace(
+    "from transaction t",
+    """from unnest($3::uuid[]) as u (id)
+ cross join lateral (
+   select * from transaction l where l.shop_id = $1 and l.id = u.id offset 0) t""",
+).format(where="t.channel_id = $2 and t.event_id is null")
 _IDS_OF_CHANNEL: Final = """
 select t.id from transaction t
  where t.shop_id = $1 and t.channel_id = $2 and t.event_id is null
@@ -72,9 +95,11 @@ select t.id from transaction t
 """
 # An outside id is part of the key that makes a row unique (domain/row_identity.py).
 _PAYMENTS_NAMED: Final = """
-select t.id, t.external_id, t.amount_minor from transaction t
- where t.shop_id = $1 and t.channel_id = $2 and t.row_key = any($3) and t.event_id is null
-   and t.kind in ('payment', 'sale') and t.currency = $4
+select t.id, t.external_id, t.amount_minor from unnest($3::text[]) as u (row_key)
+ cross join lateral (
+   select * from transaction where shop_id = $1 and channel_id = $2 and row_key = u.row_key
+    order by occurrence offset 0) t
+ where t.event_id is null and t.kind in ('payment', 'sale') and t.currency = $4
 """
 _RING_UPS: Final = """
 select s.id, s.total_minor, s.sold_at, s.sold_on, s.method, s.transaction_id,
@@ -104,12 +129,13 @@ _CHANNEL_PIECES: Final = """
 select i.id, i.tag_code, i.title, i.category, l.price_minor,
        i.quantity, i.quantity - i.sold as left_over, i.cost_minor, i.floor_minor,
        l.references, l.listed_on, l.ended_on
-  from (select item_id, array_agg(reference order by reference) as references,
-               max(price_minor) as price_minor, min(listed_on) as listed_on,
-               max(ended_on) as ended_on
-          from listing where shop_id = $1 and channel_id = $2 and item_id = any($3)
-         group by item_id) l
-  join item i on i.shop_id = $1 and i.id = l.item_id
+  from unnest($3::uuid[]) as u (id)
+ cross join lateral (
+   select count(*) as number, array_agg(reference order by reference) as references,
+          max(price_minor) as price_minor, min(listed_on) as listed_on, max(ended_on) as ended_on
+     from listing where shop_id = $1 and channel_id = $2 and item_id = u.id offset 0) l
+ cross join lateral (select * from item i where i.shop_id = $1 and i.id = u.id offset 0) i
+ where l.number > 0
  order by i.tag_code
 """
 _CHANNEL_STOCK: Final = """
@@ -117,16 +143,22 @@ select distinct item_id from listing where shop_id = $1 and channel_id = $2
  union select item_id from stock_term where shop_id = $1 and channel_id = $2
 """
 _LISTED_AS: Final = """
-select reference, item_id from listing
- where shop_id = $1 and channel_id = $2 and reference = any($3)
+select u.reference, l.item_id from unnest($3::text[]) as u (reference)
+ cross join lateral (
+   select item_id from listing
+    where shop_id = $1 and channel_id = $2 and reference = u.reference offset 0) l
 """
 _ENTERED_BY_HAND: Final = """
 select s.transaction_id, s.id as sale_id,
        array_agg(sl.item_id order by sl.item_id) filter (where sl.item_id is not null) as item_ids
-  from sale s join sale_line sl on sl.shop_id = s.shop_id and sl.sale_id = s.id
+  from unnest($2::uuid[]) as u (id)
+ cross join lateral (
+   select * from sale where shop_id = $1 and transaction_id = u.id and state = 'done' offset 0) s
+ cross join lateral (
+   select * from sale_line where shop_id = $1 and sale_id = s.id offset 0) sl
  cross join lateral generate_series(1, case when sl.item_id is null then 1 else sl.quantity end)
- where s.shop_id = $1 and s.transaction_id = any($2) and s.state = 'done' and s.origin <> 'match'
- group by s.shop_id, s.id
+ where s.origin <> 'match'
+ group by s.transaction_id, s.id
 """
 
 
@@ -162,15 +194,17 @@ async def items_listed_as(
 
 
 async def sold_elsewhere(
-    con: Connection,
-    shop_id: UUID,
-    item_ids: list[UUID],
-    *,
-    event_id: UUID | None = None,
-    channel_id: UUID | None = None,
+    con: Connection, shop_id: UUID, item_ids: list[UUID], event_id: UUID
 ) -> list[Row]:
-    """Read sales of these items outside the event (or the channel), by day."""
-    return await con.fetch(_SOLD_ELSEWHERE, shop_id, item_ids, event_id, channel_id)
+    """Read sales of these items outside an event, by day."""
+    return await con.fetch(_SOLD_ELSEWHERE, shop_id, item_ids, event_id)
+
+
+async def sold_off_channel(
+    con: Connection, shop_id: UUID, channel_id: UUID, item_ids: list[UUID]
+) -> list[Row]:
+    """Read sales of these items that other channels are known to have made, by day."""
+    return await con.fetch(_SOLD_OFF_CHANNEL, shop_id, channel_id, item_ids)
 
 
 async def lines_of_event(con: Connection, shop_id: UUID, event_id: UUID) -> list[Row]:

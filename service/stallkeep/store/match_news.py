@@ -5,7 +5,8 @@ Triggers write it (``news_triggers``), a run takes it: what is committed later s
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import AsyncIterator, Iterable
+from contextlib import asynccontextmanager
 from typing import Final
 from uuid import UUID
 
@@ -16,18 +17,25 @@ from stallkeep.store.connection import Connection
 _TAKE: Final = """
 delete from match_news where shop_id = $1 and channel_id = $2 returning kind, subject, term
 """
-# Values are of this module's own making. Every statement of a run starts from a few ids; without
-# statistics, or with old ones, the server might read whole tables for them.
+# Every statement of a run starts from a few ids and joins in the order it is written. Without
+# statistics, or with old ones, the server might read whole tables instead; and a plan it made while
+# a table was empty would go on when the run has filled it.
 _BEGIN: Final = """
 set local app.matching = '{}';
 set local enable_seqscan = off; set local enable_hashjoin = off; set local enable_mergejoin = off;
-set local jit = off
+set local join_collapse_limit = 1; set local jit = off;
+set local plan_cache_mode = force_custom_plan
 """
 _END: Final = """
 set local app.matching = '';
 set local enable_seqscan = on; set local enable_hashjoin = on; set local enable_mergejoin = on;
-set local jit = on
+set local join_collapse_limit = 8; set local jit = on;
+set local plan_cache_mode = auto
 """
+
+
+_WRITE: Final = "set local plan_cache_mode = auto"
+_READ: Final = "set local plan_cache_mode = force_custom_plan"
 
 
 class News(msgspec.Struct, frozen=True):
@@ -60,6 +68,14 @@ async def begin_run(con: Connection, channel_id: UUID) -> None:
 async def end_run(con: Connection) -> None:
     """Put the transaction's settings back."""
     await con.execute(_END)
+
+
+@asynccontextmanager
+async def writing(con: Connection) -> AsyncIterator[None]:
+    """Keep plans meanwhile: the checks of foreign keys, row by row, would each be planned anew."""
+    await con.execute(_WRITE)
+    yield
+    await con.execute(_READ)
 
 
 async def take_news(con: Connection, shop_id: UUID, channel_id: UUID) -> News:

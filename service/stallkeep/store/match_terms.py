@@ -1,4 +1,8 @@
-"""Terms: what a channel's sales look at, and what its stock is found by (``channel_terms``)."""
+"""Terms: what a channel's sales look at, and what its stock is found by (``channel_terms``).
+
+Each is looked up by itself: "lateral" and "offset 0" leave the planner no other way, whatever the
+statistics say or lack.
+"""
 
 from __future__ import annotations
 
@@ -10,18 +14,23 @@ from uuid import UUID
 from stallkeep.store.connection import Connection
 
 _LINES_WITH: Final = """
-select distinct transaction_id from match_term where shop_id = $1 and term = any($2)
+select distinct m.transaction_id from unnest($2::bigint[]) as u (term)
+ cross join lateral (
+   select transaction_id from match_term where shop_id = $1 and term = u.term offset 0) m
 """
 # A word that many items have says nothing alone: the sale must have looked at two of one item's.
 _LINES_WITH_TWO: Final = """
 select distinct transaction_id from (
   select t.transaction_id
     from unnest($2::int[], $3::bigint[]) as u (item, term)
-    join match_term t on t.shop_id = $1 and t.term = u.term
+   cross join lateral (
+     select transaction_id from match_term where shop_id = $1 and term = u.term offset 0) t
    group by u.item, t.transaction_id having count(*) > 1) x
 """
 _TERMS_OF: Final = """
-select transaction_id, term from match_term where shop_id = $1 and transaction_id = any($2)
+select u.id as transaction_id, m.term from unnest($2::uuid[]) as u (id)
+ cross join lateral (
+   select term from match_term where shop_id = $1 and transaction_id = u.id offset 0) m
 """
 _ADD: Final = """
 insert into match_term (shop_id, transaction_id, term)
@@ -32,11 +41,15 @@ delete from match_term m using unnest($2::uuid[], $3::bigint[]) as u (id, term)
  where m.shop_id = $1 and m.transaction_id = u.id and m.term = u.term
 """
 _ITEMS_WITH: Final = """
-select term, item_id from stock_term where shop_id = $1 and term = any($2) order by term, item_id
+select u.term, s.item_id from unnest($2::bigint[]) as u (term)
+ cross join lateral (
+   select item_id from stock_term where shop_id = $1 and term = u.term order by item_id offset 0) s
 """
 _STOCK_TERMS: Final = """
-select item_id, term from stock_term
- where shop_id = $1 and channel_id = $2 and item_id = any($3)
+select u.id as item_id, s.term from unnest($3::uuid[]) as u (id)
+ cross join lateral (
+   select term from stock_term
+    where shop_id = $1 and channel_id = $2 and item_id = u.id offset 0) s
 """
 _ADD_STOCK: Final = """
 insert into stock_term (shop_id, channel_id, item_id, term)
@@ -66,8 +79,10 @@ values ($1, $2, $3, $4, $4)
     on conflict (shop_id, channel_id, term) do update set items_then = $4, items_now = $4
 """
 _COUNTS: Final = """
-select term, items_then, items_now from stock_count
- where shop_id = $1 and channel_id = $2 and term = any($3)
+select u.term, c.items_then, c.items_now from unnest($3::bigint[]) as u (term)
+ cross join lateral (
+   select items_then, items_now from stock_count
+    where shop_id = $1 and channel_id = $2 and term = u.term offset 0) c
 """
 
 Kept = Mapping[UUID, Collection[int]]

@@ -92,17 +92,23 @@ select m.id, m.transaction_id, m.state, m.explanation, m.rank, m.probability, m.
 # Always the items before their sales: a change of any sale may change what others of its item cost.
 _LOCK_ITEMS: Final = """
 select from item
- where shop_id = $1 and id in (
-   select l.item_id from sale s join sale_line l on l.shop_id = s.shop_id and l.sale_id = s.id
-    where s.shop_id = $1 and s.transaction_id = any($2))
+ where shop_id = $1 and id = any(array(
+   select l.item_id from unnest($2::uuid[]) as u (id)
+    cross join lateral (
+      select m.sale_id from match m where m.shop_id = $1 and m.transaction_id = u.id offset 0) m
+    cross join lateral (
+      select l.item_id from sale_line l where l.shop_id = $1 and l.sale_id = m.sale_id offset 0) l))
  order by id for update
 """
 # Set by set: the foreign key would take the lines of each sale by a statement of their own.
 _UNSELL: Final = """
-delete from sale_line l using match m, sale s
- where m.shop_id = $1 and m.transaction_id = any($2) and ($3 or m.decided_by is null)
-   and s.shop_id = $1 and s.id = m.sale_id and s.origin = 'match'
-   and l.shop_id = $1 and l.sale_id = s.id
+delete from sale_line where shop_id = $1 and sale_id = any(array(
+  select s.id from unnest($2::uuid[]) as u (id)
+   cross join lateral (
+     select * from match where shop_id = $1 and transaction_id = u.id offset 0) m
+   cross join lateral (
+     select * from sale where shop_id = $1 and id = m.sale_id offset 0) s
+   where s.origin = 'match' and ($3 or m.decided_by is null)))
 """
 # Only sales that were made from a match go with it; a ring-up stays and loses its payment.
 _RELEASE: Final = """
@@ -124,9 +130,11 @@ select distinct transaction_id from gone
 """
 # Of lines that were an event's once: a sale rung up there is not one entered with its payment.
 _RUNG_UP: Final = """
-select m.transaction_id from match m
-  join sale s on s.shop_id = m.shop_id and s.id = m.sale_id and s.origin <> 'match'
- where m.shop_id = $1 and m.transaction_id = any($2) and m.decided_by is null
+select m.transaction_id from unnest($2::uuid[]) as u (id)
+ cross join lateral (
+   select * from match where shop_id = $1 and transaction_id = u.id offset 0) m
+ cross join lateral (select * from sale where shop_id = $1 and id = m.sale_id offset 0) s
+ where m.decided_by is null and s.origin <> 'match'
 """
 _STATE: Final = """
 update transaction set match_state = $3, match_reason = $4

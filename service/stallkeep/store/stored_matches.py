@@ -1,4 +1,8 @@
-"""What stands of earlier runs, compared with what a new one plans."""
+"""What stands of earlier runs, compared with what a new one plans.
+
+Each row is looked up by its id: "lateral" and "offset 0" leave the planner no other way, whatever
+the statistics say or lack.
+"""
 
 from __future__ import annotations
 
@@ -14,26 +18,36 @@ _STORED: Final = """
 select m.id, m.transaction_id, m.state, m.explanation, m.rank, m.probability, m.reason, m.evidence,
        m.piece_group, m.related_transaction_id, m.sale_id, s.channel_id, s.event_id, s.method,
        s.total_minor, s.sold_at, s.sold_on
-  from match m left join sale s on s.shop_id = m.shop_id and s.id = m.sale_id
- where m.shop_id = $1 and m.transaction_id = any($2) and m.decided_by is null
+  from unnest($2::uuid[]) as u (id)
+ cross join lateral (
+   select * from match where shop_id = $1 and transaction_id = u.id offset 0) m
+  left join lateral (select * from sale where shop_id = $1 and id = m.sale_id offset 0) s on true
+ where m.decided_by is null
  order by m.transaction_id, m.rank, m.id
 """
 _PIECES: Final = """
-select match_id, item_id, quantity, price_minor from match_item
- where shop_id = $1 and match_id = any($2) order by match_id, item_id
+select u.id as match_id, i.item_id, i.quantity, i.price_minor from unnest($2::uuid[]) as u (id)
+ cross join lateral (
+   select * from match_item where shop_id = $1 and match_id = u.id order by item_id offset 0) i
 """
 _FREED: Final = """
 select l.item_id, sum(l.quantity)::int as pieces
-  from match m join sale s on s.shop_id = m.shop_id and s.id = m.sale_id and s.origin = 'match'
-  join sale_line l on l.shop_id = s.shop_id and l.sale_id = s.id and l.state = 'sold'
- where m.shop_id = $1 and m.transaction_id = any($2) and m.decided_by is null
-   and l.item_id is not null
+  from unnest($2::uuid[]) as u (id)
+ cross join lateral (
+   select * from match where shop_id = $1 and transaction_id = u.id offset 0) m
+ cross join lateral (select * from sale where shop_id = $1 and id = m.sale_id offset 0) s
+ cross join lateral (select * from sale_line where shop_id = $1 and sale_id = s.id offset 0) l
+ where m.decided_by is null and s.origin = 'match' and l.state = 'sold' and l.item_id is not null
  group by l.item_id
 """
 _MATCHED: Final = """
 select m.transaction_id, i.item_id, i.quantity
-  from match m join match_item i on i.shop_id = m.shop_id and i.match_id = m.id
- where m.shop_id = $1 and m.transaction_id = any($2) and m.state = 'matched'
+  from unnest($2::uuid[]) as u (id)
+ cross join lateral (
+   select * from match where shop_id = $1 and transaction_id = u.id and state = 'matched'
+   offset 0) m
+ cross join lateral (
+   select * from match_item where shop_id = $1 and match_id = m.id offset 0) i
  order by m.transaction_id, i.item_id
 """
 

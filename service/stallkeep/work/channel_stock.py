@@ -139,7 +139,7 @@ async def pieces_of(place: Place, item_ids: Collection[UUID]) -> tuple[RailPiece
     con, shop_id, channel_id = place.con, place.shop.shop_id, place.channel_id
     rows = await store.channel_pieces(con, shop_id, channel_id, item_ids)
     ids = [row["id"] for row in rows]
-    away = by_item(await store.sold_elsewhere(con, shop_id, ids, channel_id=channel_id))
+    away = by_item(await store.sold_off_channel(con, shop_id, channel_id, ids))
     return tuple(piece_of(row, away, place.shop, quantity=row["quantity"]) for row in rows)
 
 

@@ -70,7 +70,7 @@ async def gather_event(con: Connection, shop: Shop, event_id: UUID) -> Gathered:
     shop_id = shop.shop_id
     rail = await store.rail_pieces(con, shop_id, event_id)
     item_ids = [row["id"] for row in rail]
-    elsewhere = by_item(await store.sold_elsewhere(con, shop_id, item_ids, event_id=event_id))
+    elsewhere = by_item(await store.sold_elsewhere(con, shop_id, item_ids, event_id))
     lines = await store.lines_of_event(con, shop_id, event_id)
     days = await store.days_of(con, shop_id, event_id)
     ring_ups = await store.ring_ups(con, shop_id, event_id)

@@ -29,7 +29,7 @@ from stallkeep.store import matches
 from stallkeep.store.connection import Connection, Pool, Row
 from stallkeep.store.engine import scope
 from stallkeep.store.ids import new_id
-from stallkeep.store.match_news import News, begin_run, end_run, take_news
+from stallkeep.store.match_news import News, begin_run, end_run, take_news, writing
 from stallkeep.store.shops import Shop
 from stallkeep.store.stored_matches import drop_other_matches, freed_by, pieces_matched
 from stallkeep.work.channel_stock import PART, Place, is_measured, measure_all, pieces_of, renew
@@ -207,10 +207,11 @@ class ChannelRun:
             item: self._left.get(item, 0) + freed.get(item, 0) for item in wanted(answer.answers)
         }
         plan = Planner(gathered, self._run.id, left, self.place.shop.currency).plan(answer.answers)
-        missing = await drop_other_matches(con, shop_id, ids, plan.matches)
-        await matches.add_matches(con, shop_id, missing)
-        await matches.set_states(con, shop_id, plan.said)
-        await write_conflicts(con, shop_id, None, plan, answer.findings)
+        async with writing(con):
+            missing = await drop_other_matches(con, shop_id, ids, plan.matches)
+            await matches.add_matches(con, shop_id, missing)
+            await matches.set_states(con, shop_id, plan.said)
+            await write_conflicts(con, shop_id, None, plan, answer.findings)
         self._counts.update(plan.counts)
         self._findings += answer.findings
         double = tuple(piece for piece in answer.pieces if piece.double_sale)
