@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import json
 import os
 import signal
+import socket
+import time
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -97,3 +100,41 @@ def test_imports_of_a_service_that_ends_are_failed_whole_and_can_be_sent_again(
         again = _send(service, channel, _export(9, 2), "")
         assert service.http.get(again).json()["taken"] == 2
         assert service.end() == 0
+
+
+HEAD = "Host: localhost\r\nAuthorization: Bearer {token}\r\n"
+NO_HTTP = {
+    "no HTTP at all": b"\x16\x03\x01 hello\r\n\r\n",
+    "an endless address": b"GET /v1/items?category=" + b"a" * 200_000 + b" HTTP/1.1\r\n\r\n",
+    "a length below nothing": b"POST /v1/items HTTP/1.1\r\nContent-Length: -5\r\n\r\n",
+    "a NUL in a header": b"GET /v1/shop HTTP/1.1\r\nIdempotency-Key: a\0b\r\n\r\n",
+}
+
+
+def test_what_is_no_http_is_a_problem_and_half_a_body_is_nothing(folder: Path, token: str) -> None:
+    with serving(folder, token) as service:
+        for what, sent in NO_HTTP.items():
+            head, _, body = _raw(service, sent).partition(b"\r\n\r\n")
+            assert head.startswith(b"HTTP/1.1 400 "), what
+            assert b"content-type: application/problem+json" in head, what
+            assert json.loads(body)["status"] == 400, what
+        start = f"POST /v1/imports HTTP/1.1\r\n{HEAD.format(token=token)}".encode()
+        _raw(service, start + b"Content-Length: 500\r\n\r\nDate,Amount", hang_up=True)
+        _raw(service, start + b"Transfer-Encoding: chunked\r\n\r\n4a\r\nDate", hang_up=True)
+        time.sleep(0.5)
+        assert service.http.get("/v1/imports").json()["data"] == []
+        assert service.end() == 0
+        said = service.said()
+    assert said.count("status=400") == 2
+    assert "status=500" not in said
+    assert "Traceback" not in said
+
+
+def _raw(service: Service, sent: bytes, *, hang_up: bool = False) -> bytes:
+    url = service.http.base_url
+    with socket.create_connection((url.host, url.port or 0), timeout=10) as line:
+        line.sendall(sent)
+        answer = b""
+        while not hang_up and (piece := line.recv(65536)):
+            answer += piece
+    return answer

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import AsyncGenerator
 from typing import Any
 from urllib.parse import unquote_to_bytes
 
@@ -9,7 +10,12 @@ import msgspec
 from litestar import Request
 from litestar.datastructures import State
 from litestar.enums import ParamType
-from litestar.exceptions import ClientException, HTTPException, ValidationException
+from litestar.exceptions import (
+    ClientException,
+    HTTPException,
+    InternalServerException,
+    ValidationException,
+)
 from litestar.handlers import HTTPRouteHandler
 
 from stallkeep.api.parameters import wire_names
@@ -22,6 +28,18 @@ JSON = "application/json"
 
 class StrictRequest(Request[Any, Any, State]):
     """Decodes a body straight into the handler's type, so that "3" is not taken for 3."""
+
+    async def stream(self) -> AsyncGenerator[bytes, None]:
+        """Give the body in pieces.
+
+        Raises:
+            ClientException: Its sender has gone before all of it was here.
+        """
+        try:
+            async for piece in super().stream():
+                yield piece
+        except InternalServerException as error:
+            raise ClientException("The sender went away before the body was whole") from error
 
     async def json(self) -> Any:  # noqa: ANN401 - whatever the handler declares as data
         field = self.route_handler.parsed_data_field

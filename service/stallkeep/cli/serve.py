@@ -13,6 +13,7 @@ import uvicorn
 from rich.console import Console
 
 from stallkeep.api.app import create_app
+from stallkeep.cli.http_protocol import HttpProtocol
 from stallkeep.cli.running import run
 from stallkeep.config import Settings
 from stallkeep.domain.errors import UnavailableError
@@ -87,6 +88,8 @@ async def serve_on(
         access_log=False,
         timeout_graceful_shutdown=10,
         server_header=False,
+        http=HttpProtocol,
+        ws="none",
     )
     gc.collect()
     gc.freeze()  # what is loaded now stays for good; collecting it again costs 200 ms at a time
