@@ -11,7 +11,13 @@ from stallkeep_importers.contract import Method, Outcome
 from stallkeep_importers.rows.amounts import Amounts, sheet_sample
 from stallkeep_importers.rows.blocks import Block
 from stallkeep_importers.rows.building import transactions
-from stallkeep_importers.rows.payment_rows import Kinds, Refunds, like, not_completed
+from stallkeep_importers.rows.payment_rows import (
+    Kinds,
+    Refunds,
+    like,
+    not_completed,
+    refuse_said_tries,
+)
 from stallkeep_importers.rows.profiles import Profile, names
 from stallkeep_importers.rows.readings import Convert
 from stallkeep_importers.rows.sheets import Sheet
@@ -86,6 +92,7 @@ class _Payments:
         if written != paid.amounts:
             self._amounts.settle_refund_fees(block, paid, written)
         states = states_of(block)
+        refuse_said_tries(block)
         refunded, marks = self._refunds.read(block, states, paid.amounts)
         parts = {
             f"{part}_minor": [

@@ -62,6 +62,7 @@ class CashTally(TableImporter):
             "time": 0.02,
             "balance": -0.1,
             "subtotal": -0.2,
+            "credit": 0.1,
         },
         file_words=("cash", "tally", "kasse", "bar-", "bargeld"),
     )

@@ -66,6 +66,7 @@ class Expenses(TableImporter):
             "size": -0.3,
             "kind": -0.05,
             "balance": -0.2,
+            "credit": -0.1,
         },
         file_words=("expense", "cost", "ausgabe", "kosten", "spesen"),
     )

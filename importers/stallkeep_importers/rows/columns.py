@@ -164,11 +164,16 @@ def _how_to_name(
 ) -> str:
     """Show how to name a column, with one of the file's own that may be it."""
     field = _first_of(missing[0])
-    test = _test_of(field) or bool
+    test, words = _test_of(field) or bool, heading_words()
+    named = (
+        index
+        for index, found in enumerate(headings)
+        if any(sense.field == field for sense in words.get(found.plain, ()))
+    )
     fitting = (
         index for index in range(len(headings)) if share(test, [row[index] for row in rows]) == 1
     )
-    index = next(fitting, 0)
+    index = next(named, next(fitting, 0))
     header = headings[index].text if headings else ""
     return (
         f"Say which column is which by its heading or its number, such as {field}={header} or "

@@ -54,7 +54,7 @@ def flags_of(
     words = {**cell_words("kinds"), **cell_words(states)}
     found = []
     for column in columns:
-        meaning = words.get(_bare(headings[column.index].plain), "")
+        meaning = words.get(bare_state(headings[column.index].plain), "")
         if column.field or column.personal or not meaning or meaning in _USUAL:
             continue
         cells = {row[column.index] for row in rows}
@@ -87,5 +87,6 @@ def _answers() -> Mapping[str, str]:
     return cell_words("answers")
 
 
-def _bare(heading: str) -> str:
+def bare_state(heading: str) -> str:
+    """Leave out the words around the one that tells: "is refunded", "date voided"."""
     return " ".join(word for word in heading.split() if word not in _AROUND)

@@ -33,6 +33,9 @@ def maybe_further(
 ) -> dict[str, dict[str, int]]:
     """Find columns of amounts that speak of a part some other column was taken for.
 
+    Where there is a net, any other column of amounts may be what is missing between the two; those
+    come last.
+
     Args:
         sheet: Its columns, places and options are settled.
         fields: That the importer uses.
@@ -43,13 +46,16 @@ def maybe_further(
     """
     found: dict[str, dict[str, int]] = {}
     for field, names in FURTHER.items():
-        if names[0] not in fields or field not in sheet.places or field in sheet.options.columns:
+        said = sheet.options.columns.keys()
+        if names[0] not in fields or field not in sheet.places or {field, names[0]} & said:
             continue
         places = [
             column.index
             for column in sheet.columns
             if column.index in unused and field in _parts_of(sheet, column)
         ]
+        if field == "fee" and "net" in sheet.places:
+            places += sorted(set(unused).difference(places))
         if places:
             found[field] = dict(zip(names, places, strict=False))
     return found
@@ -75,17 +81,28 @@ def settle_further(
     for chosen in _subsets(tuple(names)):
         sheet.further[field] = chosen
         if fits(sample()):
-            _keep(sheet, field, names, _with_empty(sample(), chosen, names))
+            if strange := [name for name in chosen if not _speaks(sheet, field, names[name])]:
+                raise _question_strange(sheet, field, strange)
+            _keep(sheet, field, names, _with_empty(sheet, field, chosen, names, sample()))
             return
     sheet.further.pop(field)
-    block = sample()
-    whole = _whole(block, (field, *names))
-    if whole is not None:
+    _settle_unexplained(sheet, field, names, sample())
+
+
+def _settle_unexplained(sheet: Sheet, field: str, names: Mapping[str, int], block: Block) -> None:
+    """Decide where no sums of the file show which columns are added."""
+    told = {name: place for name, place in names.items() if _speaks(sheet, field, place)}
+    whole = _whole(block, (field, *told))
+    if whole is not None or not told:
         _keep(sheet, field, names, (), whole=whole)
-    elif _by_rate(sheet, (field, *names)) or _all_nought(block, names):
-        _keep(sheet, field, names, tuple(names))
+    elif _by_rate(sheet, (field, *told)) or _all_nought(block, told):
+        _keep(sheet, field, names, tuple(told))
     else:
-        raise _question(sheet, field, names)
+        raise _question(sheet, field, told)
+
+
+def _speaks(sheet: Sheet, field: str, place: int) -> bool:
+    return field in _parts_of(sheet, sheet.columns[place])
 
 
 def _parts_of(sheet: Sheet, column: MappedColumn) -> set[str]:
@@ -94,9 +111,15 @@ def _parts_of(sheet: Sheet, column: MappedColumn) -> set[str]:
     return {"fee"} if found == {"fee", "tax"} else found if len(found) == 1 else set()
 
 
-def _with_empty(block: Block, chosen: tuple[str, ...], names: Mapping[str, int]) -> tuple[str, ...]:
+def _with_empty(
+    sheet: Sheet, field: str, chosen: Collection[str], names: Mapping[str, int], block: Block
+) -> tuple[str, ...]:
     """Add columns that are nought all through: where they are not, the sums will tell."""
-    return tuple(name for name in names if name in chosen or not any(block.money(name)))
+    return tuple(
+        name
+        for name, place in names.items()
+        if name in chosen or (_speaks(sheet, field, place) and not any(block.money(name)))
+    )
 
 
 def _whole(block: Block, names: Sequence[str]) -> str | None:
@@ -147,8 +170,8 @@ def _question(sheet: Sheet, field: str, names: Mapping[str, int]) -> QuestionErr
     question = ask_columns(sheet.table.headings, [field], sheet.table.sample)
     question.code = "column-unclear"
     question.detail = (
-        f"The columns {_listed([own, *others])} all speak of a {field}, and the file's sums do not "
-        "show whether they add up, or which one is the whole."
+        f"The columns {_listed([own, *others])} each speak of a {field}, and the file's sums do "
+        "not show whether they add up, or which one is the whole."
     )
     said = " and ".join(
         f"{name}={header}" for name, header in zip((field, *names), (own, *others), strict=True)
@@ -159,8 +182,25 @@ def _question(sheet: Sheet, field: str, names: Mapping[str, int]) -> QuestionErr
     return question
 
 
+def _question_strange(sheet: Sheet, field: str, names: Sequence[str]) -> QuestionError:
+    """Ask what is taken off between amount and net under a heading that does not say."""
+    headers = [sheet.header_of(name) for name in names]
+    question = ask_columns(sheet.table.headings, [names[0]], sheet.table.sample)
+    question.code = "column-unclear"
+    question.detail = (
+        f"Between the amounts and “{sheet.header_of('net')}” not only “{sheet.header_of(field)}” "
+        f"is taken off, but also {_listed(headers)}, and the heading does not say what that is."
+    )
+    order = FURTHER[field]
+    said = " and ".join(f"{order[n]}={header}" for n, header in enumerate(headers))
+    question.advice = f"Say {said} if it is a {field} you pay, and {order[0]}= with nothing if not."
+    return question
+
+
 def _listed(headers: Sequence[str]) -> str:
     shown = [f"“{header}”" for header in headers]
+    if len(shown) == 1:
+        return shown[0]
     return f"{', '.join(shown[:-1])} and {shown[-1]}"
 
 

@@ -54,6 +54,9 @@ def parts_named(text: str) -> set[str]:
 
     Nor has one that speaks of the buyer: what the buyer pays to somebody else is no part.
     """
+    whole = {sense.field for sense in heading_words().get(text, ())} & _PARTS
+    if whole:
+        return whole
     tokens = text.split()
     if not cell_words("qualifiers").keys().isdisjoint(tokens):
         return set()

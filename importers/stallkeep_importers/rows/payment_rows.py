@@ -27,6 +27,7 @@ _KINDS: dict[str, tuple[TransactionKind, str | None]] = {
 _DETAILS = {"refunded": "refunded", "partly_refunded": "partly_refunded"}
 _BACK = frozenset({"refund", "partial", "dispute"})
 _LONGEST_WORD = 30
+_SHORTEST_TRY = 4  # "no" and "nej" say something else in a note
 _AWAY = frozenset({"refund", "fee"})
 
 
@@ -173,6 +174,24 @@ def _is_back(cell: str) -> bool:
     return cell_words("kinds").get(word) in _BACK
 
 
+def refuse_said_tries(block: Block) -> None:
+    """Reject rows whose note says, and says only, that nothing was paid: "declined", "void"."""
+    if block.has("state") or block.has("response") or not block.has("note"):
+        return
+    cells = block.cells("note")
+    told = {cell for cell in set(cells) if len(cell) <= _LONGEST_WORD and _is_try(cell)}
+    for place, cell in enumerate(cells if told else ()):
+        if cell in told:
+            block.fault(place, "note", _SAID_TRY)
+
+
+def _is_try(cell: str) -> bool:
+    word = cell.strip(" .!").casefold() if cell.isascii() else plain(cell)
+    if len(word) < _SHORTEST_TRY or cell_words("states").get(word) != "not_completed":
+        return False
+    return word not in cell_words("listing_states")
+
+
 def refuse_discounts(block: Block) -> None:
     """Reject rows with a discount, where nothing but a price is given."""
     for place, discount in enumerate(block.money("discount")):
@@ -216,6 +235,11 @@ KIND_UNCLEAR = Fault(
     "kind-unclear",
     "The row says that money went back, and its amount says that money came.",
     "Write the amount with a minus if it went back, or other words if it came.",
+)
+_SAID_TRY = Fault(
+    "kind-unclear",
+    "The note says that nothing was paid, and the row has an amount.",
+    "Take the row out if nothing was paid, or write another note.",
 )
 _CONTRADICTION = Fault(
     "sign-contradicts-kind",

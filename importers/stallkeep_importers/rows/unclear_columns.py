@@ -7,6 +7,7 @@ from collections.abc import Collection, Mapping, Sequence
 from stallkeep_importers.cells.cell_tests import CARDS_TOO, share
 from stallkeep_importers.contract import MappedColumn, QuestionError, RefusalError
 from stallkeep_importers.rows.columns import PERHAPS, SIDED, ask_columns
+from stallkeep_importers.rows.flags import answer_of, bare_state
 from stallkeep_importers.rows.heading_senses import parts_named
 from stallkeep_importers.rows.profiles import Profile
 from stallkeep_importers.rows.response_codes import answer
@@ -50,6 +51,8 @@ def refuse_unclear(sheet: Sheet, profile: Profile) -> None:
                 told = [next(filter(str.strip, cells))]  # what is unusual may stand far below
             if told:
                 raise _question(sheet, field, header, told)
+    if "state" in profile.fields and profile.states == "states":
+        _refuse_unclear_answers(sheet)
     if "response" in profile.fields:
         _refuse_unclear_codes(sheet)
     _refuse_unclear_side(sheet, profile)
@@ -57,6 +60,20 @@ def refuse_unclear(sheet: Sheet, profile: Profile) -> None:
     _refuse_split_decimals(sheet)
     if {"state", "external_id"} <= set(profile.fields) and "covers" not in profile.fields:
         _refuse_sums(sheet)
+
+
+def _refuse_unclear_answers(sheet: Sheet) -> None:
+    """Ask about yes and no under a word for what is paid: "Approved", "Success"."""
+    if not {"state", "response"}.isdisjoint({*sheet.places, *sheet.options.columns}):
+        return
+    words = cell_words("states")
+    for place, header in sheet.more:
+        cells = [row[place] for row in sheet.table.sample]
+        answers = set(map(answer_of, cells))
+        is_state = words.get(bare_state(sheet.table.headings[place].plain)) == "completed"
+        if is_state and None not in answers and ("no" in answers or not sheet.table.is_whole):
+            told = [cell for cell in cells if answer_of(cell) == "no"] or cells
+            raise _question(sheet, "state", header, list(dict.fromkeys(told)))
 
 
 def _refuse_unclear_codes(sheet: Sheet) -> None:

@@ -139,3 +139,8 @@ def test_the_question_for_columns_is_plain_and_shows_how_to_answer_with_the_file
     assert "which column is the amount." in question.detail
     assert "net+fee" not in question.detail
     assert question.advice.endswith("such as amount=Baz or amount=#3.")
+
+
+def test_the_example_of_an_answer_is_a_column_whose_heading_says_it() -> None:
+    question = asked("Day,Ref,Amount\n2025-05-03,4,free\n2025-05-04,5,gift\n")
+    assert question.advice.endswith("such as amount=Amount or amount=#3.")

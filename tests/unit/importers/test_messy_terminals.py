@@ -171,6 +171,111 @@ payout 98.25 2026-05-12 transfer #PO-2 fee=1.75
 """,
     ),
     _file(
+        "a fixed cost under a heading of more than one word",
+        ResaleSales,
+        """
+Ordine;Data vendita;Articolo;Prezzo di vendita;Commissione;Costo fisso;Importo accreditato
+IT1;03/05/2026;Vaso blu;€ 45,00;€ 4,50;€ 0,35;€ 40,15
+IT2;13/05/2026;Tazza;€ 1.080,00;€ 108,00;€ 0,35;€ 971,65
+""",
+        """
+sale 45.00 2026-05-03 online #IT1 fee=4.85
+sale 1080.00 2026-05-13 online #IT2 fee=108.35
+""",
+        languages=("it",),
+    ),
+    _file(
+        "what the sums show to be taken off, under a heading nobody knows",
+        CardReaderPayouts,
+        """
+Payout ID,Payout date,Gross,Fee,Blorp,Net
+W-1,2026-05-05,500.00,7.50,1.73,490.77
+W-2,2026-05-15,1100.00,16.50,3.80,1079.70
+""",
+        "ask columns",
+    ),
+    _file(
+        "what the sums show to be taken off is no fee, answered",
+        CardReaderPayouts,
+        """
+Payout ID,Payout date,Gross,Fee,Blorp,Net
+W-1,2026-05-05,500.00,7.50,1.73,490.77
+W-2,2026-05-15,1100.00,16.50,3.80,1079.70
+""",
+        """
+payout 490.77 2026-05-05 transfer #W-1 fee=7.50
+payout 1079.70 2026-05-15 transfer #W-2 fee=16.50
+""",
+        columns={"fee_2": ""},
+    ),
+    _file(
+        "amounts that have nothing to do with the net",
+        CardReaderPayouts,
+        """
+Payout ID,Payout date,Gross,Fee,Blorp,Net
+W-1,2026-05-05,500.00,7.50,1.73,492.50
+W-2,2026-05-15,1100.00,16.50,3.80,1083.50
+""",
+        """
+payout 492.50 2026-05-05 transfer #W-1 fee=7.50
+payout 1083.50 2026-05-15 transfer #W-2 fee=16.50
+""",
+    ),
+    _file(
+        "no under Approved",
+        CardReaderPayments,
+        """
+Date,Payment ID,Amount,Approved
+2026-05-03,P1,45.00,Yes
+2026-05-03,P2,12.50,No
+""",
+        "ask columns",
+    ),
+    _file(
+        "no under Approved, answered",
+        CardReaderPayments,
+        """
+Date,Payment ID,Amount,Approved
+2026-05-03,P1,45.00,Yes
+2026-05-03,P2,12.50,No
+""",
+        """
+payment 45.00 2026-05-03 card #P1
+skip not-completed
+""",
+        columns={"state": "Approved"},
+    ),
+    _file(
+        "yes and nothing else under Approved",
+        CardReaderPayments,
+        """
+Date,Payment ID,Amount,Approved
+2026-05-03,P1,45.00,Yes
+2026-05-03,P2,12.50,Yes
+""",
+        """
+payment 45.00 2026-05-03 card #P1
+payment 12.50 2026-05-03 card #P2
+""",
+    ),
+    _file(
+        "declined, said in the note alone",
+        CardReaderPayments,
+        """
+Date,Payment ID,Amount,Note
+2026-05-03,P1,45.00,open
+2026-05-03,P2,12.50,DECLINED
+2026-05-03,P3,12.50,void where it says
+2026-05-03,P4,12.50,Void!
+""",
+        """
+payment 45.00 2026-05-03 card #P1
+reject kind-unclear [Note]
+payment 12.50 2026-05-03 card #P3
+reject kind-unclear [Note]
+""",
+    ),
+    _file(
         "two taxes, a subtotal and a tip that make the total",
         CardReaderPayments,
         """
