@@ -89,9 +89,10 @@ select t.id from transaction t
  order by t.ordered_at, t.id
 """
 _IDS_OF_IMPORTS: Final = """
-select t.id from transaction t
- where t.shop_id = $1 and t.import_id = any($3) and t.channel_id = $2 and t.event_id is null
-   and t.kind in ('payment', 'refund', 'sale')
+select t.id from unnest($3::uuid[]) as u (id)
+ cross join lateral (
+   select * from transaction where shop_id = $1 and import_id = u.id offset 0) t
+ where t.channel_id = $2 and t.event_id is null and t.kind in ('payment', 'refund', 'sale')
 """
 # An outside id is part of the key that makes a row unique (domain/row_identity.py).
 _PAYMENTS_NAMED: Final = """
@@ -133,7 +134,8 @@ select i.id, i.tag_code, i.title, i.category, l.price_minor,
  cross join lateral (
    select count(*) as number, array_agg(reference order by reference) as references,
           max(price_minor) as price_minor, min(listed_on) as listed_on, max(ended_on) as ended_on
-     from listing where shop_id = $1 and channel_id = $2 and item_id = u.id offset 0) l
+     from (select * from listing where shop_id = $1 and item_id = u.id offset 0) own
+    where channel_id = $2 offset 0) l
  cross join lateral (select * from item i where i.shop_id = $1 and i.id = u.id offset 0) i
  where l.number > 0
  order by i.tag_code

@@ -7,9 +7,9 @@ from typing import Final
 from uuid import UUID
 
 from stallkeep.domain.money import to_text
-from stallkeep.store.connection import Connection
+from stallkeep.store.connection import Connection, Row
 from stallkeep.store.ids import new_id
-from stallkeep.store.matches import release, set_state
+from stallkeep.store.matches import release, set_states
 
 _OTHER_AMOUNT: Final = """
 select t.id, t.event_id, v.amount_minor as before, t.amount_minor as after, t.currency,
@@ -23,7 +23,9 @@ select t.id, t.event_id, v.amount_minor as before, t.amount_minor as after, t.cu
 """
 _CONFLICT: Final = """
 insert into conflict (shop_id, id, kind, transaction_id, event_id, detail)
-values ($1, $2, 'changed-after-decision', $3, $4, $5)
+select $1, u.id, 'changed-after-decision', u.transaction_id, u.event_id, u.detail
+  from unnest($2::uuid[], $3::uuid[], $4::uuid[], $5::text[])
+       as u (id, transaction_id, event_id, detail)
 """
 
 
@@ -34,15 +36,22 @@ async def release_changed(con: Connection, shop_id: UUID, changed: Sequence[UUID
     """
     if not changed:
         return
-    for row in await con.fetch(_OTHER_AMOUNT, shop_id, list(changed)):
-        if row["decided"]:
-            detail = (
-                "A payment that you matched by hand has changed from "
-                f"{to_text(row['before'], row['currency'])} to "
-                f"{to_text(row['after'], row['currency'])} {row['currency']}. "
-                "Look whether it still fits."
-            )
-            await con.execute(_CONFLICT, shop_id, new_id(), row["id"], row["event_id"], detail)
-            continue
-        await release(con, shop_id, [row["id"]], also_decided=False)
-        await set_state(con, shop_id, row["id"], "unmatched", "Its amount has changed")
+    rows = await con.fetch(_OTHER_AMOUNT, shop_id, list(changed))
+    decided = [
+        (new_id(), row["id"], row["event_id"], _detail(row)) for row in rows if row["decided"]
+    ]
+    if decided:
+        await con.execute(_CONFLICT, shop_id, *map(list, zip(*decided, strict=True)))
+    opened = [row["id"] for row in rows if not row["decided"]]
+    if opened:
+        await release(con, shop_id, opened, also_decided=False)
+        said = [(key, "unmatched", "Its amount has changed") for key in opened]
+        await set_states(con, shop_id, said)
+
+
+def _detail(row: Row) -> str:
+    before, after = (to_text(row[name], row["currency"]) for name in ("before", "after"))
+    return (
+        f"A payment that you matched by hand has changed from {before} to {after} "
+        f"{row['currency']}. Look whether it still fits."
+    )
