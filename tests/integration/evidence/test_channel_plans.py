@@ -14,7 +14,7 @@ from tests.evidence_world import make_world
 
 from stallkeep.store.connection import Connection
 from stallkeep.store.ids import new_id
-from stallkeep.work import reconcile_channel as module
+from stallkeep.work.channel_stock import Place
 from stallkeep.work.reconcile_channel import reconcile_news
 
 BIG = 3_000
@@ -87,12 +87,11 @@ async def test_a_small_night_reads_no_big_table_whole(database: Clone, monkeypat
     await made.bring_refunds()
     await made.sell_elsewhere()
     plans: list[tuple[str, Any]] = []
-    place = module.Place
 
-    def watched(con: Connection, *rest: Any) -> Any:  # noqa: ANN401 - as the class itself
-        return place(Watched(con, plans), *rest)  # type: ignore[arg-type]
+    def watched(con: Any, *rest: Any) -> Place:  # noqa: ANN401 - as the class itself
+        return Place(Watched(con, plans), *rest)
 
-    monkeypatch.setattr(module, "Place", watched)
+    monkeypatch.setattr("stallkeep.work.reconcile_channel.Place", watched)
     assert await reconcile_news(made.world.pool, made.world.shop, made.world.online) is not None
     assert len(plans) > 20
     for query, plan in plans:
