@@ -8,12 +8,13 @@ import signal
 import socket
 import subprocess
 import sys
+import time
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 from tests.embedded import open_folder
-from tests.serving import STALL, made_shop, run, serving
+from tests.serving import STALL, Service, command, made_shop, run, serving
 
 FILE = "Date,Time,Transaction ID,Amount,Currency\n2026-09-11,10:12:00,p-1,24.00,EUR\n"
 DOUBTFUL = "Date,Transaction ID,Amount,Currency\n04/05/2026,p-1,2.00,EUR\n"
@@ -154,6 +155,35 @@ def test_two_services_share_a_data_folder(folder: Path, token: str) -> None:
         assert other.http.get("/v1/items").json()["data"][0]["title"] == "Coat"
         assert other.end(signal.SIGHUP) == 0
     assert not (folder / "postgres/postmaster.pid").exists(), "the last to leave stops it"
+
+
+@pytest.mark.parametrize("how", [signal.SIGTERM, signal.SIGHUP])
+def test_an_import_that_was_stopped_does_not_look_done(
+    folder: Path, token: str, tmp_path: Path, how: signal.Signals
+) -> None:
+    rows = "".join(f"2026-09-11,10:12:00,{how}-{row},1.00,EUR\n" for row in range(100_000))
+    (tmp_path / "large.csv").write_text(FILE + rows)
+    with serving(folder, token) as service:
+        importing = subprocess.Popen(
+            **command("import", tmp_path, "--data-dir", folder), stderr=subprocess.PIPE, text=True
+        )
+        place = f"/v1/imports/{_running(service)}"
+        importing.send_signal(how)
+        _, said = importing.communicate(timeout=60)
+        ended = service.until(place, state="failed")
+        assert ended["problem"]["code"] == "interrupted"
+    assert (importing.returncode, said.strip()) == (2, "stallkeep: Stopped.")
+    assert (tmp_path / "large.csv").exists(), "it stays for the next run"
+
+
+def _running(service: Service) -> str:
+    for _ in range(600):
+        for one in service.http.get("/v1/imports").json()["data"]:
+            if one["state"] == "running" and one["rows_read"]:
+                found: str = one["id"]
+                return found
+        time.sleep(0.05)
+    raise AssertionError("it never ran")
 
 
 AS_NOBODY = """

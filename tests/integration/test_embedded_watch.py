@@ -12,6 +12,7 @@ from collections import Counter
 from collections.abc import AsyncIterator, Iterator
 from contextlib import asynccontextmanager
 from pathlib import Path
+from uuid import uuid4
 
 import asyncpg
 import pytest
@@ -24,7 +25,14 @@ from stallkeep.store.database import NAME
 from stallkeep.store.embedded import Server, embedded_server
 from stallkeep.store.embedded_programs import EmbeddedServerError
 from stallkeep.store.embedded_watch import keep_running
-from stallkeep.store.engine import DatabaseUnavailableError, open_pool, telling_loss
+from stallkeep.store.engine import (
+    DatabaseUnavailableError,
+    Pool,
+    ending_with,
+    open_pool,
+    scope,
+    telling_loss,
+)
 from stallkeep.store.migrate import migrate
 from stallkeep.store.roles import APP
 
@@ -168,6 +176,31 @@ async def _ask_on(api: Client, seen: Counter[int]) -> None:
             problem = made.json()
             assert problem["title"] == "The database does not answer"
             assert problem["detail"].startswith("It ")
+
+
+async def _without_end() -> AsyncIterator[bytes]:
+    while True:
+        yield b"x" * 100_000 + b"\n"
+
+
+async def _copy_to_a_server_that_dies(pool: Pool) -> None:
+    async with scope(pool, uuid4()) as con, ending_with(con):
+        reader = await con.fetchval("select pg_backend_pid()")
+        await con.execute("create temp table slow (line text) on commit drop")
+        os.kill(reader, signal.SIGSTOP)
+        asyncio.get_running_loop().call_later(0.5, os.kill, reader, signal.SIGKILL)
+        await con.copy_to_table("slow", source=_without_end(), columns=["line"])
+
+
+async def test_a_copy_that_the_server_no_longer_reads_ends_with_its_connection(
+    folder: Path,
+) -> None:
+    """The driver waits for ever where the server dies while it takes no more bytes."""
+    with embedded_server(folder, QUICK) as server:
+        await migrate(server.url(database=NAME))
+        async with open_pool(server.url(APP, NAME)) as pool, asyncio.timeout(20):
+            with pytest.raises(DatabaseUnavailableError):
+                await _copy_to_a_server_that_dies(pool)
 
 
 def test_a_connection_used_as_it_ends_is_a_lost_one() -> None:

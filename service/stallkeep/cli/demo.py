@@ -48,7 +48,7 @@ def demo(settings: Settings, *, once: bool) -> int:
         if not once:
             await _serve(console, settings, pool, found, token)
 
-    run(settings, work)
+    run(settings, work, may_be_stopped=not once)
     return 0
 
 

@@ -17,16 +17,31 @@ from stallkeep.store.migrate import migrate, refuse_outdated
 T = TypeVar("T")
 
 
-def run(settings: Settings, work: Callable[[Pool, Database], Awaitable[T]]) -> T:
+def run(
+    settings: Settings,
+    work: Callable[[Pool, Database], Awaitable[T]],
+    *,
+    may_be_stopped: bool = False,
+) -> T:
     """Start the database, bring it up to date, and do *work* with a pool on it.
 
     A request to end (SIGTERM, or a terminal that is closed) unwinds like an error, so that the
-    embedded database is stopped.
+    embedded database is stopped. A service may be stopped: that is its end. Work that was stopped
+    is not done, and must not look as if it were.
+
+    Raises:
+        KeyboardInterrupt: It was stopped and may not be.
     """
-    signal.signal(signal.SIGTERM, lambda *_: sys.exit(0))
+
+    def stop(*_: object) -> None:
+        if may_be_stopped:
+            sys.exit(0)
+        raise KeyboardInterrupt
+
+    signal.signal(signal.SIGTERM, stop)
     hangup = getattr(signal, "SIGHUP", None)  # not on every system
     if hangup is not None and signal.getsignal(hangup) == signal.SIG_DFL:
-        signal.signal(hangup, lambda *_: sys.exit(0))
+        signal.signal(hangup, stop)
     with database(settings) as found:
         return asyncio.run(_work(settings, found, work))
 

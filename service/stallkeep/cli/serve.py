@@ -42,7 +42,7 @@ def serve(settings: Settings) -> int:
         console.print("No shop yet? In another terminal: stallkeep open-shop --help")
         await serve_on(listener, settings, pool, found)
 
-    run(settings, work)
+    run(settings, work, may_be_stopped=True)
     return 0
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import AsyncIterable, Iterable, Iterator, Sequence
+from collections.abc import AsyncIterable, Callable, Iterable, Iterator, Sequence
 from contextlib import AbstractAsyncContextManager
 from typing import Any, Protocol
 
@@ -35,6 +35,8 @@ class Connection(Protocol):
     async def copy_to_table(
         self, table_name: str, *, source: AsyncIterable[bytes], columns: Sequence[str]
     ) -> str: ...
+    def add_termination_listener(self, callback: Callable[[Any], None]) -> None: ...
+    def remove_termination_listener(self, callback: Callable[[Any], None]) -> None: ...
     def is_in_transaction(self) -> bool: ...
     def is_closed(self) -> bool: ...
 

@@ -6,6 +6,7 @@ advisory locks, ``listen``) survives the pool's cheap reset: use a connection of
 
 from __future__ import annotations
 
+import asyncio
 from collections.abc import AsyncIterator, Iterator
 from contextlib import AsyncExitStack, asynccontextmanager, contextmanager, suppress
 from typing import Any, Final, Literal, TypeAlias
@@ -19,7 +20,15 @@ from stallkeep.store.connection import Connection, Pool
 from stallkeep.store.roles import refuse_strong_role
 
 __all__ = ["Connection", "DatabaseUnavailableError", "NoRoomError", "Pool", "constraint_of"]
-__all__ += ["is_gone", "open_pool", "read_scope", "scope", "telling_loss", "telling_refusals"]
+__all__ += [
+    "ending_with",
+    "is_gone",
+    "open_pool",
+    "read_scope",
+    "scope",
+    "telling_loss",
+    "telling_refusals",
+]
 
 Isolation: TypeAlias = Literal["read committed", "repeatable read", "serializable"]
 
@@ -139,6 +148,30 @@ async def _transaction(
             raise DatabaseUnavailableError(GONE_MEANWHILE) from error
         with telling_loss(gone_at_the_end):
             await con.execute("commit")
+
+
+@asynccontextmanager
+async def ending_with(con: Connection) -> AsyncIterator[None]:
+    """End what is done on a connection soon after it is lost, inside its scope.
+
+    Statements end by themselves. A COPY that waits for the server to take more bytes does not: the
+    driver (asyncpg 0.32) waits for ever then.
+    """
+    loop = asyncio.get_running_loop()
+    async with asyncio.timeout(None) as limit:
+
+        def lost(_: object) -> None:
+            limit.reschedule(loop.time() + GRACE_SECONDS)
+
+        con.add_termination_listener(lost)
+        try:
+            yield
+        finally:
+            with suppress(asyncpg.InterfaceError):  # the pool has taken a lost one back already
+                con.remove_termination_listener(lost)
+
+
+GRACE_SECONDS: Final = 1.0
 
 
 def is_gone(con: Connection) -> bool:

@@ -17,7 +17,7 @@ from stallkeep.domain.errors import StallkeepError
 from stallkeep.store import imports
 from stallkeep.store.channels import find_channel
 from stallkeep.store.connection import Connection, Pool
-from stallkeep.store.engine import read_scope, scope
+from stallkeep.store.engine import ending_with, read_scope, scope
 from stallkeep.store.events import find_event
 from stallkeep.store.held_names import HOLD
 from stallkeep.store.ids import new_id
@@ -173,7 +173,7 @@ async def write_down(pool: Pool, shop: Shop, known: Known) -> imports.Import:
 @asynccontextmanager
 async def _held(pool: Pool, shop: Shop, known: Known) -> AsyncIterator[Connection]:
     """Open the import's transaction, which holds its name."""
-    async with scope(pool, shop.shop_id) as con:
+    async with scope(pool, shop.shop_id) as con, ending_with(con):
         await con.execute(HOLD, name_of(known.import_id))
         yield con
 
