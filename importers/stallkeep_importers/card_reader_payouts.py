@@ -163,7 +163,7 @@ def _refuse_statement(sheet: Sheet, base: str) -> None:
     fields = {
         sense.field for found in sheet.table.headings for sense in senses.get(found.plain, ())
     }
-    if "balance" not in fields or {"fee", "covers", "total"} & sheet.places.keys():
+    if "balance" not in fields or {"fee", "covers", "total", "payout_id"} & sheet.places.keys():
         return
     signs = {amount > 0 for amount in sheet_sample(sheet).money(base) if amount}
     if len(signs) > 1 or "personal:bank" in fields:

@@ -50,8 +50,10 @@ def fees_fit(block: Block, base: str, used: Sequence[str]) -> bool:
     return any(net_fits(block, base, used, less) for less in _subsets(taken_off))
 
 
-def sum_law(block: Block, base: str, used: Sequence[str]) -> tuple[str, tuple[str, ...]] | None:
-    """Find a field that, with some parts, sums to the base in nearly every row."""
+def sum_law(
+    block: Block, base: str, used: Sequence[str], fewest: int = _LAW_ROWS
+) -> tuple[str, tuple[str, ...]] | None:
+    """Find a field that, with some parts, sums to the base in nearly every of *fewest* or more."""
     amounts = block.money(base)
     shares: dict[tuple[str, tuple[str, ...]], float] = {}
     for field in ("subtotal", "price", "amount"):
@@ -64,7 +66,7 @@ def sum_law(block: Block, base: str, used: Sequence[str]) -> tuple[str, tuple[st
                 for amount, whole in zip(amounts, wholes, strict=True)
                 if amount is not None and whole is not None
             ]
-            if len(rows) >= _LAW_ROWS:
+            if len(rows) >= fewest:
                 shares[field, tuple(sorted(parts))] = sum(rows) / len(rows)
     best = max(shares, key=lambda way: shares[way], default=None)
     return best if best and shares[best] >= _LAW_SHARE else None

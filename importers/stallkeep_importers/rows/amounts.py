@@ -16,7 +16,7 @@ from stallkeep_importers.cells.faults import Fault
 from stallkeep_importers.contract import Choice, QuestionError
 from stallkeep_importers.rows.amount_laws import Values, fee_sign, fees_fit, net_fits, sum_law, sums
 from stallkeep_importers.rows.blocks import Block
-from stallkeep_importers.rows.columns import ask_columns
+from stallkeep_importers.rows.columns import ask_columns, was_guessed_fee
 from stallkeep_importers.rows.further_parts import settle_further
 from stallkeep_importers.rows.sheets import Sheet
 from stallkeep_importers.rows.states import was_tried
@@ -62,6 +62,8 @@ class Amounts:
         for field, fits in (("fee", _fees_fit), ("tax", _taxes_fit)):
             settle_further(sheet, field, partial(sheet_sample, sheet), partial(fits, base))
         self.rule = _rule(sheet, base)
+        if was_guessed_fee(sheet.columns) and "net" in sheet.places and not self.rule.has_net_law:
+            self._ask_about_fee(base)
         self._ask_what_is_missing()
         sheet.settled["fees_are"] = "plus" if self.rule.fee_sign > 0 else "minus"
         for part in PARTS:
@@ -143,6 +145,26 @@ class Amounts:
         )
         raise question
 
+    def _ask_about_fee(self, base: str) -> None:
+        """Ask about a fee that one word of its heading tells, where the net does not bear it out.
+
+        Raises:
+            QuestionError: The net is something else.
+        """
+        sheet = self._sheet
+        block = sheet_sample(sheet)
+        if base == "net" or fees_fit(block, base, _used(block)) or not any(block.money("fee")):
+            return
+        header = sheet.header_of("fee")
+        question = ask_columns(sheet.table.headings, ["fee"], sheet.table.sample)
+        question.code = "column-unclear"
+        question.detail = (
+            f"The column “{header}” speaks of a fee, and “{sheet.header_of('net')}” is not what "
+            "is left without it."
+        )
+        question.advice = f"Say fee={header} if it is kept from you, and fee= with nothing if not."
+        raise question
+
     def _ask_if_needed(self, block: Block, part: str, values: Values) -> None:
         place = next((place for place, value in enumerate(values) if value), None)
         if place is not None:
@@ -192,7 +214,7 @@ def _fees_fit(base: str, block: Block) -> bool:
 
 def _taxes_fit(base: str, block: Block) -> bool:
     """Say whether the taxes, as they are chosen, make the whole of what it is made of."""
-    law = sum_law(block, base, _used(block))
+    law = sum_law(block, base, _used(block), fewest=1)
     return law is not None and "tax" in law[1]
 
 

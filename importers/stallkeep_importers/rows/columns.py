@@ -55,6 +55,7 @@ _BY_WORD = 0.8
 ENOUGH = 0.75
 PERHAPS = "not used; perhaps the "
 _SAID = "you said so"
+_A_WORD = "a word of its heading"
 _MOMENTS = "header word, and whole moments in the cells"
 _ALIKE = 0.8
 _AMOUNTS = SIDED | {"debit", "credit"}
@@ -276,6 +277,11 @@ def _refuse_twins(
             raise ask_columns(headings, [best.field], rows)
 
 
+def was_guessed_fee(columns: Sequence[MappedColumn]) -> bool:
+    """Say whether the fee was told by one word of its heading alone."""
+    return any(column.field == "fee" and column.why == _A_WORD for column in columns)
+
+
 def _fee_by_word(
     headings: Sequence[Heading], rows: Sequence[Sequence[str]], taken: Mapping[int, Candidate]
 ) -> dict[int, Candidate]:
@@ -286,7 +292,7 @@ def _fee_by_word(
         cells = [row[index] for row in rows]
         is_fee = index not in taken and parts_named(found.plain) == {"fee"}
         if is_fee and share(has_decimals, cells) >= _ALIKE:
-            return {index: Candidate("fee", index, _BY_WORD, 0, "a word of its heading")}
+            return {index: Candidate("fee", index, _BY_WORD, 0, _A_WORD)}
     return {}
 
 

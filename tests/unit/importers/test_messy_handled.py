@@ -78,6 +78,19 @@ Buchungstag;Wertstellung;Empfänger;IBAN;Verwendungszweck;Betrag;Saldo
         "refuse bank-statement",
     ),
     _file(
+        "payouts with a balance, one of them negative",
+        CardReaderPayouts,
+        """
+Payout ID,Arrived on,Amount,Balance
+P1,2026-05-05,116.25,0.00
+P2,2026-05-12,-10.00,0.00
+""",
+        """
+payout 116.25 2026-05-05 transfer #P1
+payout -10.00 2026-05-12 transfer #P2
+""",
+    ),
+    _file(
         "a payout that came back from the bank",
         CardReaderPayouts,
         """

@@ -132,6 +132,38 @@ sale 20.00 2026-05-03 online fee=2.40
         columns={"fee": "Commission", "fee_2": "Payment fee"},
     ),
     _file(
+        "a fee by its last word, which the net does not bear out",
+        ResaleSales,
+        """
+Sold on,Title,Sale price,Wrapping fee,Net
+2026-05-03,Jug,10.00,1.00,10.00
+2026-05-03,Cup,20.00,2.00,20.00
+""",
+        "ask columns",
+    ),
+    _file(
+        "a fee by its last word, which the net bears out",
+        ResaleSales,
+        """
+Sold on,Title,Sale price,Boutique fee,Net
+2026-05-03,Jug,10.00,1.00,9.00
+2026-05-03,Cup,20.00,2.00,18.00
+""",
+        """
+sale 10.00 2026-05-03 online fee=1.00
+sale 20.00 2026-05-03 online fee=2.00
+""",
+    ),
+    _file(
+        "two taxes in a file of one row",
+        CardReaderPayments,
+        """
+Date,Receipt #,Subtotal,GST,PST,Total
+2026-05-03,R-1,40.00,2.00,2.80,44.80
+""",
+        "payment 44.80 2026-05-03 card #R-1 tax=4.80",
+    ),
+    _file(
         "a fee the trade's words name by its last word only",
         ResaleSales,
         """
