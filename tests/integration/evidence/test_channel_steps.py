@@ -39,6 +39,15 @@ async def a_world(
     return ChannelWorld(await make_world(database.pool), seed)
 
 
+async def open_shop(made: ChannelWorld) -> None:
+    """A stock whose words are common enough before it is measured, and first sales."""
+    for _ in range(12):
+        await made.list_items()
+    for _ in range(4):
+        await made.bring_sales()
+    await answer_news(made)
+
+
 async def answer_news(made: ChannelWorld) -> Any:  # noqa: ANN401 - a run or None
     return await reconcile_news(made.world.pool, made.world.shop, made.world.online)
 
@@ -51,6 +60,7 @@ async def test_steps_end_where_a_run_over_everything_ends(
     made = await a_world(database, monkeypatch, seed, small=small)
     monkeypatch.setattr(channel_stock, "MAY_GROW", 1000.0)
     monkeypatch.setattr(channel_stock, "MAY_SPREAD", 1000)
+    await open_shop(made)
     done = []
     for number in range(STEPS):
         done.append(await made.step())
