@@ -18,7 +18,13 @@ from stallkeep_importers.rows.amounts import part_too_large
 from stallkeep_importers.rows.blocks import Block
 from stallkeep_importers.rows.building import transactions
 from stallkeep_importers.rows.cell_faults import missing
-from stallkeep_importers.rows.payment_rows import KIND_UNCLEAR, like, refuse_discounts, said_refunds
+from stallkeep_importers.rows.payment_rows import (
+    KIND_UNCLEAR,
+    like,
+    refuse_discounts,
+    refuse_said_tries,
+    said_refunds,
+)
 from stallkeep_importers.rows.profiles import Profile, names
 from stallkeep_importers.rows.readings import Convert
 from stallkeep_importers.rows.sheets import Sheet
@@ -129,6 +135,7 @@ def _outcomes(block: Block, base: str) -> list[Outcome]:
         amounts = [amount * quantity for amount, quantity in zip(amounts, quantities, strict=True)]
     tips = block.money("tip")
     _settle_refunds(block, amounts)
+    refuse_said_tries(block)
     if base == "price":
         refuse_discounts(block)
     for place, (amount, tip) in enumerate(zip(amounts, tips, strict=True)):

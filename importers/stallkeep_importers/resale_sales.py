@@ -14,6 +14,7 @@ from stallkeep_importers.rows.payment_rows import (
     like,
     not_completed,
     refuse_discounts,
+    refuse_said_tries,
 )
 from stallkeep_importers.rows.profiles import Profile, names
 from stallkeep_importers.rows.readings import Convert
@@ -84,6 +85,7 @@ class _Sales:
         if written != paid.amounts:
             self._amounts.settle_refund_fees(block, paid, written)
         states = states_of(block)
+        refuse_said_tries(block)
         refunded, marks = self._refunds.read(block, states, paid.amounts)
         refunds = {place for place, kind in enumerate(kinds) if kind == "refund"}
         quantities = block.counts("quantity", minus_at=refunds)

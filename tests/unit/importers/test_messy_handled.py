@@ -91,6 +91,32 @@ payout -10.00 2026-05-12 transfer #P2
 """,
     ),
     _file(
+        "a sale whose note says that it was cancelled",
+        ResaleSales,
+        """
+Order,Date,Item,Price,Note
+A1,2026-05-03,Vase,45.00,cancelled
+A2,2026-05-03,Cup,5.00,
+""",
+        """
+reject kind-unclear [Note]
+sale 5.00 2026-05-03 online #A2
+""",
+    ),
+    _file(
+        "a tally whose note says void",
+        CashTally,
+        """
+Date,Amount,Note
+2026-05-03,45.00,void
+2026-05-03,5.00,
+""",
+        """
+reject kind-unclear [Note]
+payment 5.00 2026-05-03 cash
+""",
+    ),
+    _file(
         "a payout that came back from the bank",
         CardReaderPayouts,
         """

@@ -218,3 +218,8 @@ def test_balance_and_percent_columns_are_no_amounts() -> None:
     found = read(table([("2025-05-03", "12.50", "812.50", "1.69%", "x")], header))
     assert found.amounts == [1250]
     assert [each.fee_minor for each in found.transactions] == [None]
+
+
+def test_a_sign_of_a_currency_that_is_no_more_is_unknown_and_breaks_nothing() -> None:
+    """The lev left ISO 4217's list of active codes when Bulgaria took the euro in 2026."""
+    assert amounts_of(["45,00 лв", "20,00 лв."]) == ["currency-unknown"] * 2
