@@ -10,6 +10,7 @@ from __future__ import annotations
 import datetime as dt
 import os
 from collections.abc import Callable, Iterator
+from contextlib import suppress
 from functools import partial
 from pathlib import Path
 from typing import Final
@@ -119,7 +120,8 @@ async def import_folder(
     for number, path in enumerate(paths, 1):
         progress(Stage(number, len(paths), path.name))
         show = partial(_show, progress, number, len(paths), path.name)
-        files.append(await _take(pool, shop, folder, path, by, show))
+        with suppress(FileNotFoundError):  # somebody has taken it away meanwhile
+            files.append(await _take(pool, shop, folder, path, by, show))
     progress(Stage(len(paths), len(paths), None))
     done = [file.taken_in.id for file in files if file.taken_in is not None]
     runs = await reconcile_touched(pool, shop, done)

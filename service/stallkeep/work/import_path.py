@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
 from pathlib import Path
-from typing import Any, Final
+from typing import Any, BinaryIO, Final
 
 import msgspec
 
@@ -13,7 +14,7 @@ from stallkeep.store import imports
 from stallkeep.store.connection import Pool
 from stallkeep.store.engine import read_scope
 from stallkeep.store.shops import Shop
-from stallkeep.work.import_errors import PlaceNeededError
+from stallkeep.work.import_errors import ImportRefusedError, PlaceNeededError
 from stallkeep.work.import_file import ImportOrder, Upload, import_file, options_for
 from stallkeep.work.import_order import HowFar, readable, unseen
 from stallkeep.work.known_layout import importer_for
@@ -58,9 +59,11 @@ async def import_path(  # noqa: PLR0917 - the last two are left out by most
         show: Told how far it has come.
 
     Raises:
+        FileNotFoundError: There is no such file.
+        ImportRefusedError: It cannot be read.
         StallkeepError: Nothing was taken, as `import_file` says, or the place is not clear.
     """
-    with path.open("rb") as file:
+    with _opened(path) as file:
         name = readable(path.name)
         options = options_for(shop, name, said.answers)
         async with read_scope(pool, shop.shop_id) as con:
@@ -80,6 +83,21 @@ async def import_path(  # noqa: PLR0917 - the last two are left out by most
         )
         size = file.seek(0, os.SEEK_END)
         return await import_file(pool, shop, Upload(file, name, size), order, show)
+
+
+@contextmanager
+def _opened(path: Path) -> Iterator[BinaryIO]:
+    try:
+        with path.open("rb") as file:
+            yield file
+    except FileNotFoundError:
+        raise
+    except OSError as error:
+        raise ImportRefusedError(
+            f"It cannot be read: {error.strerror}",
+            reason_code="unreadable",
+            advice="See that whoever runs this may read it, and that its disk is well.",
+        ) from error
 
 
 def _unknown(name: str) -> Place:

@@ -10,7 +10,7 @@ from tests.evidence_world import World, make_world
 
 from stallkeep.store.engine import DatabaseUnavailableError
 from stallkeep.work import import_folder as import_folder_module
-from stallkeep.work.import_folder import import_folder
+from stallkeep.work.import_folder import Stage, import_folder
 
 PAYMENTS = (
     "Date,Time,Transaction ID,Amount,Currency,Fee,Note\n"
@@ -152,4 +152,26 @@ async def test_files_stay_where_they_are_when_the_database_goes_away(
     monkeypatch.undo()
     done = await import_folder(world.pool, world.shop, tmp_path)
     assert not done.needs_a_person
+    assert await transactions(world) == 2
+
+
+async def test_a_file_that_cannot_be_read_or_vanishes_does_not_keep_the_others_waiting(
+    database: Clone, tmp_path: Path
+) -> None:
+    world = await make_world(database.pool)
+    # A file whose beginning nobody may read, even root: the first page of a process is not there.
+    (tmp_path / "a-broken.csv").symlink_to("/proc/self/mem")
+    gone = put(tmp_path, "b-gone.csv", PAYMENTS)
+    put(tmp_path, "c-good.csv", PAYMENTS)
+
+    def take_away(_: Stage) -> None:
+        gone.unlink(missing_ok=True)
+
+    done = await import_folder(world.pool, world.shop, tmp_path, progress=take_away)
+    assert [(file.path.name, file.taken_in is None) for file in done.files] == [
+        ("a-broken.csv", True),
+        ("c-good.csv", False),
+    ]
+    report = (tmp_path / "failed/a-broken.csv.report.txt").read_text()
+    assert "It cannot be read: Input/output error" in report
     assert await transactions(world) == 2
