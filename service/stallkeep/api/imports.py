@@ -139,7 +139,9 @@ async def post_import(
 
     All of it or nothing; what was taken before is known and not taken twice. Where the file can
     be read in two ways the answer is a question: send the file again with its parameter. A large
-    file need not be waited for: with `Prefer: respond-async` the import is shown as it runs.
+    file need not be waited for: with `Prefer: respond-async` it is accepted at once, whatever else
+    is running, and the import is shown as it waits and runs. If the service ends before that, the
+    import is `failed` with the code `interrupted`, nothing of it is taken: send the file again.
     """
     order = ImportOrder(
         importer=importer,
