@@ -11,7 +11,7 @@ from stallkeep_importers.rows.amount_laws import fees_fit
 from stallkeep_importers.rows.amounts import sheet_sample
 from stallkeep_importers.rows.blocks import Block
 from stallkeep_importers.rows.building import transactions
-from stallkeep_importers.rows.columns import ask_columns
+from stallkeep_importers.rows.column_questions import ask_columns
 from stallkeep_importers.rows.further_parts import settle_further
 from stallkeep_importers.rows.payment_rows import KIND_UNCLEAR, not_completed
 from stallkeep_importers.rows.profiles import Profile, names

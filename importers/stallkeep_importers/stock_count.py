@@ -9,7 +9,7 @@ from stallkeep_importers.cells.money import unwrapped
 from stallkeep_importers.contract import Counted, Outcome
 from stallkeep_importers.rows.blocks import Block
 from stallkeep_importers.rows.cell_faults import no_count
-from stallkeep_importers.rows.columns import ask_columns
+from stallkeep_importers.rows.column_questions import ask_columns
 from stallkeep_importers.rows.flags import answer_of
 from stallkeep_importers.rows.profiles import Profile, names
 from stallkeep_importers.rows.readings import Convert

@@ -16,7 +16,8 @@ from stallkeep_importers.cells.faults import Fault
 from stallkeep_importers.contract import Choice, QuestionError
 from stallkeep_importers.rows.amount_laws import Values, fee_sign, fees_fit, net_fits, sum_law, sums
 from stallkeep_importers.rows.blocks import Block
-from stallkeep_importers.rows.columns import ask_columns, was_guessed_fee
+from stallkeep_importers.rows.column_questions import ask_columns
+from stallkeep_importers.rows.columns import was_guessed_fee
 from stallkeep_importers.rows.further_parts import settle_further
 from stallkeep_importers.rows.sheets import Sheet
 from stallkeep_importers.rows.states import was_tried

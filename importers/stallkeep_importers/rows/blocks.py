@@ -19,7 +19,7 @@ from stallkeep_importers.rows.cell_faults import (
     no_side,
     other_currency,
 )
-from stallkeep_importers.rows.columns import DATE_FIELDS, MONEY_FIELDS, SIDED
+from stallkeep_importers.rows.fields import DATE_FIELDS, MONEY_FIELDS, SIDED
 from stallkeep_importers.rows.flags import answer_of, flagged
 from stallkeep_importers.rows.row_ids import DAMAGED
 from stallkeep_importers.rows.sheets import Sheet

@@ -11,45 +11,17 @@ from stallkeep_importers.cells.cell_tests import (
     is_code,
     is_date,
     is_moment,
-    is_money,
-    is_no_method,
-    is_no_price,
     is_plain_side,
-    is_time,
     share,
-    side_of,
 )
-from stallkeep_importers.contract import MappedColumn, Options, QuestionError
+from stallkeep_importers.contract import MappedColumn, Options
+from stallkeep_importers.rows.column_questions import ask_columns
+from stallkeep_importers.rows.fields import DATE_FIELDS, FURTHER, MONEY_FIELDS, SIDED, test_of
 from stallkeep_importers.rows.heading_senses import parts_named, senses_of, tongues_of
 from stallkeep_importers.rows.profiles import Profile
-from stallkeep_importers.rows.response_codes import is_answer
-from stallkeep_importers.rows.states import state_of
 from stallkeep_importers.tables.headings import Heading
 from stallkeep_importers.words import heading_words
 
-MONEY_FIELDS = frozenset(
-    {
-        "amount",
-        "cost",
-        "cash",
-        "total",
-        "subtotal",
-        "net",
-        "price",
-        "discount",
-        "refunded",
-        "balance",
-    }
-    | {"fee", "tip", "tax", "surcharge", "postage", "postage_cost", "debit", "credit"}
-)
-FURTHER = {
-    "fee": ("fee_2", "fee_3", "fee_4", "fee_5"),
-    "tax": ("tax_2", "tax_3", "tax_4"),
-}
-MONEY_FIELDS |= {name for names in FURTHER.values() for name in names}
-SIDED = frozenset({"amount", "cost", "cash", "total", "subtotal", "net", "price"})
-DATE_FIELDS = frozenset({"date", "payout_date", "listed_on", "ended_on"})
-ID_FIELDS = frozenset({"external_id", "related_id", "payout_id", "card_brand"})
 OWN = 0.9
 _BY_WORD = 0.8
 ENOUGH = 0.75
@@ -129,59 +101,6 @@ def map_columns(
     )
 
 
-def ask_columns(
-    headings: Sequence[Heading], missing: Sequence[str], rows: Sequence[Sequence[str]]
-) -> QuestionError:
-    """Ask which columns hold what is missing, listing what was found."""
-    found = [
-        {"number": index + 1, "header": found.text, "examples": _examples(rows, index)}
-        for index, found in enumerate(headings)
-    ]
-    names = ", ".join(f"“{heading.text}”" for heading in headings) or "none"
-    return QuestionError(
-        "columns-unknown",
-        f"We cannot tell which column is the {' or the '.join(map(_spoken, missing))}. "
-        f"Columns found: {names}.",
-        _how_to_name(headings, missing, rows),
-        parameter="columns",
-        facts={"columns": found, "missing": list(missing)},
-    )
-
-
-def _spoken(missing: str) -> str:
-    """Say in plain words what a group of fields such as "amount or net+fee" is about."""
-    field = _first_of(missing)
-    if field in MONEY_FIELDS and " or " in missing:
-        return "amount"
-    return _PLAIN.get(field, missing)
-
-
-def _first_of(missing: str) -> str:
-    return missing.split(" or ", maxsplit=1)[0].split("+", maxsplit=1)[0]
-
-
-def _how_to_name(
-    headings: Sequence[Heading], missing: Sequence[str], rows: Sequence[Sequence[str]]
-) -> str:
-    """Show how to name a column, with one of the file's own that may be it."""
-    field = _first_of(missing[0])
-    test, words = _test_of(field) or bool, heading_words()
-    named = (
-        index
-        for index, found in enumerate(headings)
-        if any(sense.field == field for sense in words.get(found.plain, ()))
-    )
-    fitting = (
-        index for index in range(len(headings)) if share(test, [row[index] for row in rows]) == 1
-    )
-    index = next(named, next(fitting, 0))
-    header = headings[index].text if headings else ""
-    return (
-        f"Say which column is which by its heading or its number, such as {field}={header} or "
-        f"{field}=#{index + 1}."
-    )
-
-
 def _confirmed(headings: Sequence[Heading], said: Mapping[str, str]) -> dict[str, int]:
     places: dict[str, int] = {}
     for field, header in said.items():
@@ -241,16 +160,9 @@ def _whole_moments(
 
 def _fits(field: str, cells: Sequence[str]) -> bool:
     """Say whether at least half of the filled cells can be what the field holds."""
-    test = _test_of(field)
+    test = test_of(field)
     filled = [cell for cell in cells if cell.strip()][:100]
     return not test or not filled or sum(map(test, filled)) * 2 >= len(filled)
-
-
-def _test_of(field: str) -> Callable[[str], bool] | None:
-    for fields, test in _TESTS:
-        if field in fields:
-            return test
-    return None
 
 
 def _is_other(found: Candidate, candidates: Sequence[Candidate]) -> bool:
@@ -339,25 +251,6 @@ def _mapped(
     )
 
 
-def _examples(rows: Sequence[Sequence[str]], index: int) -> list[str]:
-    return [row[index][:40] for row in rows[:3] if index < len(row) and row[index].strip()]
-
-
-_PLAIN = {
-    "payout_date": "payout's date or number",
-    "title": "title or number of the piece",
-    "tag_code": "tag code",
-    "external_id": "number of the row",
-}
-_TESTS: tuple[tuple[frozenset[str], Callable[[str], bool]], ...] = (
-    (MONEY_FIELDS, is_money),
-    (DATE_FIELDS, is_date),
-    (ID_FIELDS, is_no_price),
-    (frozenset({"response"}), lambda cell: is_answer(cell) or state_of(cell) is not None),
-    (frozenset({"time"}), is_time),
-    (frozenset({"kind"}), is_no_method),
-    (frozenset({"side"}), lambda cell: side_of(cell) is not None),
-)
 _LOOKS: tuple[tuple[str, Callable[[str], bool], float, str], ...] = (
     ("date", is_date, 0.8, "cells look like dates"),
     ("side", is_plain_side, 0.8, "cells say which way the money went"),

@@ -10,7 +10,7 @@ from stallkeep_importers.cells.money_columns import MarkEvidence
 from stallkeep_importers.cells.times import has_half
 from stallkeep_importers.contract import Choice, Options, QuestionError
 from stallkeep_importers.currencies import minor_units
-from stallkeep_importers.rows.columns import DATE_FIELDS, MONEY_FIELDS
+from stallkeep_importers.rows.fields import DATE_FIELDS, MONEY_FIELDS
 
 _BASES = frozenset({"amount", "cost", "cash", "total", "subtotal", "net", "price"})
 _LARGE = 100

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from stallkeep_importers.cells.money import written
 from stallkeep_importers.contract import Choice, Options, QuestionError
 from stallkeep_importers.currencies import currencies_of
-from stallkeep_importers.rows.columns import MONEY_FIELDS
+from stallkeep_importers.rows.fields import MONEY_FIELDS
 from stallkeep_importers.tables.table import Table
 
 

@@ -11,7 +11,9 @@ from itertools import combinations
 from typing import TYPE_CHECKING
 
 from stallkeep_importers.contract import MappedColumn, QuestionError
-from stallkeep_importers.rows.columns import FURTHER, PERHAPS, ask_columns
+from stallkeep_importers.rows.column_questions import ask_columns
+from stallkeep_importers.rows.columns import PERHAPS
+from stallkeep_importers.rows.fields import FURTHER
 from stallkeep_importers.rows.heading_senses import parts_named
 
 if TYPE_CHECKING:

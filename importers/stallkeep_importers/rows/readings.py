@@ -11,8 +11,8 @@ from stallkeep_importers.cells.faults import Fault
 from stallkeep_importers.contract import Notice, Outcome, Reject, Skip
 from stallkeep_importers.currencies import minor_units
 from stallkeep_importers.rows.blocks import Block
-from stallkeep_importers.rows.columns import MONEY_FIELDS
 from stallkeep_importers.rows.endings import refuse_cut_short
+from stallkeep_importers.rows.fields import MONEY_FIELDS
 from stallkeep_importers.rows.sheets import Sheet
 from stallkeep_importers.rows.strange_rows import (
     between_pages,

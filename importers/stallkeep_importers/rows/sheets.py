@@ -16,8 +16,9 @@ from stallkeep_importers.cells.money import Mark
 from stallkeep_importers.cells.money_columns import MoneyColumn, ask_mark
 from stallkeep_importers.cells.personal import kind_by_cells, kind_by_heading
 from stallkeep_importers.contract import Layout, MappedColumn, Options
-from stallkeep_importers.rows.columns import DATE_FIELDS, map_columns
+from stallkeep_importers.rows.columns import map_columns
 from stallkeep_importers.rows.evidence import Evidence
+from stallkeep_importers.rows.fields import DATE_FIELDS
 from stallkeep_importers.rows.file_facts import file_currency, file_zone
 from stallkeep_importers.rows.flags import flags_of
 from stallkeep_importers.rows.further_parts import maybe_further, named_further

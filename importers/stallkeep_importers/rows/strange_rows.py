@@ -12,7 +12,7 @@ from stallkeep_importers.cells.latin import bare
 from stallkeep_importers.cells.personal import blanked
 from stallkeep_importers.contract import RefusalError, Reject, Skip
 from stallkeep_importers.currencies import currencies_of
-from stallkeep_importers.rows.columns import SIDED
+from stallkeep_importers.rows.fields import SIDED
 from stallkeep_importers.rows.sheets import Sheet
 from stallkeep_importers.tables.dialects import known_headings, looks_typed
 from stallkeep_importers.words import cell_words, plain

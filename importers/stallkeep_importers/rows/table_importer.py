@@ -17,7 +17,8 @@ from stallkeep_importers.contract import (
     Recognition,
 )
 from stallkeep_importers.rows.answers import refuse_impossible
-from stallkeep_importers.rows.columns import ENOUGH, ask_columns, map_columns
+from stallkeep_importers.rows.column_questions import ask_columns
+from stallkeep_importers.rows.columns import ENOUGH, map_columns
 from stallkeep_importers.rows.profiles import Profile
 from stallkeep_importers.rows.readings import Convert, Reading
 from stallkeep_importers.rows.sheets import Sheet

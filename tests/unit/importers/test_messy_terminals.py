@@ -459,12 +459,25 @@ Date,Payment ID,RC,Amount
         "ask columns",
     ),
     _file(
-        "numbers of two digits that are no codes of the host",
+        "numbers of two digits, few of them nought",
         CardReaderPayments,
         """
 Date,Payment ID,Till,Amount
 2026-05-03,P-1,01,45.00
 2026-05-03,P-2,05,12.50
+""",
+        """
+payment 45.00 2026-05-03 card #P-1
+payment 12.50 2026-05-03 card #P-2
+""",
+    ),
+    _file(
+        "numbers of two digits that are no codes of the host",
+        CardReaderPayments,
+        """
+Date,Payment ID,Till,Amount
+2026-05-03,P-1,00,45.00
+2026-05-03,P-2,01,12.50
 """,
         """
 payment 45.00 2026-05-03 card #P-1
