@@ -5,8 +5,9 @@ from __future__ import annotations
 import asyncio
 import json
 import tempfile
-from collections.abc import AsyncIterator, Callable
+from collections.abc import AsyncIterator, Callable, Mapping
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any
 
 import asyncpg
@@ -23,13 +24,13 @@ CSV = {"Content-Type": "text/csv"}
 
 
 async def _send(
-    api: Client, headers: dict[str, str] | None = None, **params: str
+    api: Client,
+    headers: Mapping[str, str] = MappingProxyType(CSV),
+    params: Mapping[str, str] = MappingProxyType({}),
 ) -> httpx.Response:
     channel = (await a_channel(api))["id"]
     query = {"channel": channel, "importer": "card-reader-payments", **params}
-    return await api.http.post(
-        "/v1/imports", content=FILE, params=query, headers=CSV if headers is None else headers
-    )
+    return await api.http.post("/v1/imports", content=FILE, params=query, headers=dict(headers))
 
 
 def _problem(answer: httpx.Response, status: int, kind: str = "about:blank") -> dict[str, Any]:
@@ -64,7 +65,7 @@ async def _send_plain(api: Client) -> httpx.Response:
 
 @pytest.mark.parametrize("place", ["channel", "event"])
 async def test_an_unknown_place_is_named(api: Client, place: str) -> None:
-    said = _problem(await _send(api, **{place: NOBODY}), 422, "place-unknown")
+    said = _problem(await _send(api, params={place: NOBODY}), 422, "place-unknown")
     assert [error["parameter"] for error in said["errors"]] == [place]
     assert NOBODY in said["detail"]
 
@@ -89,7 +90,7 @@ NUL = json.dumps({"languages": ["\0"]})
     ],
 )
 async def test_a_nul_is_refused_where_it_is(api: Client, name: str, value: str) -> None:
-    said = _problem(await _send(api, **{name: value}), 400)
+    said = _problem(await _send(api, params={name: value}), 400)
     assert said["errors"] == [{"detail": "Expected text without NUL characters", "parameter": name}]
 
 
