@@ -31,7 +31,6 @@ class Examined(msgspec.Struct):
         stock: What titles of open lines are compared with.
         blocks: Items that an open line may be of, by its id as text.
         claims: Items that a payment or sale may be of, or was said to be of.
-        parts: Lines whose money is a part of another's sale, with that other.
         terms: What each line looks at.
         given_back: Refund → the payment it names: id, amount_minor.
     """
@@ -42,7 +41,6 @@ class Examined(msgspec.Struct):
     stock: Stock = msgspec.field(default_factory=lambda: Stock(()))
     blocks: dict[str, list[str]] = {}
     claims: dict[UUID, set[UUID]] = {}
-    parts: dict[UUID, UUID] = {}
     terms: dict[UUID, set[int]] = {}
     given_back: dict[UUID, Row] = {}
 
@@ -70,8 +68,6 @@ async def _follow_words(place: Place, seen: Examined) -> None:
     for ruling in await rulings.standing_rulings(con, shop_id, list(seen.rows)):
         if ruling.kind in SETTLING:
             seen.claims.setdefault(ruling.transaction_id, set()).update(ruling.item_ids)
-        if ruling.kind == "part_of_sale" and ruling.related_transaction_id:
-            seen.parts[ruling.transaction_id] = ruling.related_transaction_id
     for row in await store.entered_by_hand(con, shop_id, list(seen.rows)):
         seen.claims.setdefault(row["transaction_id"], set()).update(row["item_ids"] or ())
 
@@ -121,8 +117,6 @@ def _note_claims(place: Place, seen: Examined) -> None:
         own = seen.terms[key]
         own.update(make.of(Tie.ITEM, str(item)) for item in seen.claims.get(key, ()))
         own.add(make.of(Tie.AMOUNT, str(row["amount_minor"])))
-        if key in seen.parts:
-            own.add(make.of(Tie.PART, str(seen.parts[key])))
 
 
 async def _examine_refunds(place: Place, seen: Examined) -> None:

@@ -113,12 +113,11 @@ class Concerned:
         make = self._place.terms
         ties = {term for terms in (*before.values(), *seen.terms.values()) for term in terms}
         wanted = set(joining(ties))
-        wanted |= {make.of(tie, str(key)) for key in ids for tie in (Tie.PART, Tie.PAYMENT)}
+        wanted |= {make.of(Tie.PAYMENT, str(key)) for key in ids}
         if is_new:
             names = {row["external_id"] for row in seen.rows.values()} - {None}
             wanted |= {make.of(Tie.NAMED, name) for name in names}
-        found = await match_terms.lines_with(con, shop_id, wanted)
-        return found | set(seen.parts.values())
+        return await match_terms.lines_with(con, shop_id, wanted)
 
     def _join(self, seen: Examined) -> None:
         for claims in seen.claims.values():
@@ -127,11 +126,8 @@ class Concerned:
             self._parent.setdefault(key, key)
             for term in joining(seen.terms[key]):
                 self._unite(self._holder.setdefault(term, key), key)
-        for part, holder in seen.parts.items():
-            self._unite(holder, part)
 
     def _unite(self, one: UUID, other: UUID) -> None:
-        self._parent.setdefault(one, one)
         a, b = self._root(one), self._root(other)
         if a is not b:
             self._parent[max(a, b)] = min(a, b)

@@ -21,7 +21,7 @@ class Tie(IntEnum):
 
     Of sales: TITLE (its title, whole), RARE (a word that finds items alone), SHARED (a word that
     finds items together with another), REFERENCE (one that no listing has), ITEM (a piece it may
-    be of), PART (the sale that its money is a part of), AMOUNT (of a payment). Of refunds: BACK
+    be of), AMOUNT (of a payment). Of refunds: BACK
     (an amount some payment of which it gives back), PAYMENT (the one it gives back), GIVEN (that
     one's amount), NAMED (an outside id it names). Of items: TITLE, WORD, PRICE, REFERENCE.
     SIZE and ENGINE stand for the stock as a whole.
@@ -34,7 +34,6 @@ class Tie(IntEnum):
     RARE = 4
     SHARED = 5
     ITEM = 6
-    PART = 7
     AMOUNT = 8
     BACK = 9
     PAYMENT = 10
@@ -42,10 +41,6 @@ class Tie(IntEnum):
     SIZE = 12
     ENGINE = 13
     GIVEN = 14
-
-
-JOINING = (Tie.ITEM, Tie.PART)
-"""Sales that share a term of these kinds are answered together."""
 
 
 class Terms:
@@ -71,5 +66,5 @@ def tie_of(term: int) -> Tie:
 
 
 def joining(terms: Iterable[int]) -> list[int]:
-    """Keep the terms by which sales are answered together."""
-    return [term for term in terms if term & _KIND_MASK in JOINING]
+    """Keep the terms by which sales are answered together: the pieces they may be of."""
+    return [term for term in terms if term & _KIND_MASK == Tie.ITEM]
