@@ -18,6 +18,7 @@ from stallkeep_importers.contract import (
     Recognition,
     Skip,
 )
+from stallkeep_importers.currencies import shown
 from stallkeep_importers.rows.bank_lines import (
     BankLine,
     BankLineError,
@@ -95,6 +96,7 @@ class _Balances:
         self._opening: int | None = None
         self._closing: int | None = None
         self._sum = 0
+        self._currency = ""
 
     def add_balance(self, node: Node) -> Iterator[Notice]:
         """Take a balance; an opening one ends the statement before."""
@@ -103,7 +105,8 @@ class _Balances:
         if amount is None or code not in ("OPBD", "PRCD", "CLBD"):
             return
         try:
-            minor = minor_of(amount.text, amount.attributes.get("Ccy", ""))
+            currency = amount.attributes.get("Ccy", "")
+            minor = minor_of(amount.text, currency)
         except BankLineError:
             return
         minor = -minor if node.text_at("CdtDbtInd") == "DBIT" else minor
@@ -111,6 +114,7 @@ class _Balances:
             self._closing = minor
             return
         yield from self.difference()
+        self._currency = currency
         self._opening, self._closing, self._sum, self.is_whole = minor, None, 0, True
 
     def add(self, booking: BankLine) -> None:
@@ -122,10 +126,11 @@ class _Balances:
         if self._opening is None or self._closing is None or not self.is_whole:
             return
         if self._opening + self._sum != self._closing:
+            differ = shown(self._closing - self._opening, self._currency)
             yield Notice(
                 code="totals-differ",
-                text=f"The statement's balances differ by {self._closing - self._opening}, its "
-                f"bookings add up to {self._sum} (in minor units): some may be missing.",
+                text=f"The statement's balances differ by {differ}, its bookings add up to "
+                f"{shown(self._sum, self._currency)} {self._currency}: some may be missing.",
             )
 
 

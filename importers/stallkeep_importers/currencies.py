@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Mapping
+from decimal import Decimal
 from functools import cache
 from importlib.resources import files
 from typing import Any
@@ -17,6 +18,11 @@ def minor_units() -> Mapping[str, int]:
         for digits, codes in _data()["minor_units"].items()
         for code in codes.split()
     }
+
+
+def shown(minor: int, currency: str) -> str:
+    """Write minor units as people do, with the currency's decimals."""
+    return f"{Decimal(minor).scaleb(-minor_units()[currency]):f}"
 
 
 @cache

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from decimal import Decimal
 from typing import TypeAlias
 
 from stallkeep_importers.cells.cell_tests import is_date
 from stallkeep_importers.cells.faults import Fault
 from stallkeep_importers.contract import Notice, Outcome, Reject, Skip
-from stallkeep_importers.currencies import minor_units
+from stallkeep_importers.currencies import shown
 from stallkeep_importers.rows.blocks import Block
 from stallkeep_importers.rows.endings import refuse_cut_short
 from stallkeep_importers.rows.fields import MONEY_FIELDS
@@ -287,8 +286,7 @@ class Reading:
     def _shown(self, value: int) -> str:
         """Write a sum as people do: money with its decimals, pieces as they are."""
         is_money = bool(MONEY_FIELDS & self._sheet.places.keys())
-        digits = minor_units()[self._sheet.currency] if is_money else 0
-        return f"{Decimal(value).scaleb(-digits):f}"
+        return shown(value, self._sheet.currency) if is_money else str(value)
 
     def _skip(self, batch: RecordBatch, place: int, code: str) -> Skip:
         return skip(

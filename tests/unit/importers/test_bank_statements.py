@@ -175,6 +175,7 @@ def test_camt_sides_states_and_reversals() -> None:
 def test_camt_balances_that_do_not_add_up_are_said() -> None:
     found = read(camt(entry("489.12"), closing="600.00"), BankCamt())
     assert [notice.code for notice in found.notices] == ["totals-differ"]
+    assert "add up to 489.12 EUR" in found.notices[0].text
 
 
 def test_camt_moments_keep_their_offset() -> None:
