@@ -80,7 +80,7 @@ CHANCES: dict[str, tuple[float, float]] = {
     "counted_though_sold": (0.6, 40.0),
     "missed_though_home": (0.8, 40.0),
     "stub_lost": (1.0, 25.0),
-    "stub_swapped": (0.3, 14.7),
+    "stub_swapped": (0.2, 14.8),
     "gone_without_line": (1.0, 12.0),
     "code_is_wrong": (0.3, 29.7),
 }

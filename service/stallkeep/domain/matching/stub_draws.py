@@ -114,7 +114,7 @@ def _count_move(
     k, place = divmod(move, moves.number + 1)
     size, total = int(moves.size[k]), int(chain.totals[k, place])
     uses.taken += size
-    uses.swapped += float(moves.hole[k] > 0)
+    uses.swapped += float(moves.source[k, place] < moves.states)
     mixed = rng.random() < chain.mixed_share(i, move)
     if mixed:
         beside = line.beside(total, shares, odds)
