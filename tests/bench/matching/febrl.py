@@ -93,7 +93,6 @@ def ours(originals: Frame, duplicates: Frame, pairs: dict[str, list[str]] | None
 
     def given(stock: channel.Stock, line: MoneyLine, key: str) -> list[str]:
         found = (pairs or {}).get(line.transaction_id, [])
-        stock._index_words()
         return [item for item in found if stock.keys[item] == key] or found
 
     if pairs is None:
