@@ -35,7 +35,7 @@ _STREET = re.compile(
 )
 
 
-SHORTEST_CARD = 13
+SHORTEST_CARD, LONGEST_CARD = 13, 48  # signs; the longest with blanks and a hidden middle
 _NUMBERS = frozenset({"card", "bank", "phone", "birth"})
 _LOOKED_AT = 300
 
@@ -52,6 +52,8 @@ def passes_luhn(digits: str) -> bool:
 def is_card_number(cell: str) -> bool:
     """Say whether a cell is a payment card's number, whole or with its middle hidden."""
     text = cell.strip()
+    if len(text) > LONGEST_CARD:  # a longer one could keep the patterns busy for seconds
+        return False
     if _MASKED_CARD.fullmatch(text):
         return True
     if not _CARD.fullmatch(text):
