@@ -121,7 +121,7 @@ def test_a_server_that_cannot_start_says_why(folder: Path) -> None:
 
 def test_a_folder_that_is_a_file_is_refused(folder: Path) -> None:
     (folder / "file").write_text("")
-    with pytest.raises(EmbeddedServerError, match="cannot be started"):
+    with pytest.raises(EmbeddedServerError, match="is no folder: choose another"):
         embedded_server(folder / "file").__enter__()
 
 

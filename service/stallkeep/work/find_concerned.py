@@ -17,6 +17,7 @@ from stallkeep.work.channel_stock import Place, parts, seekers
 from stallkeep.work.examine_lines import Examined, examine
 
 _ALWAYS: Final = dt.date.min
+_OF_AMOUNTS: Final = frozenset({Tie.AMOUNT, Tie.BACK, Tie.GIVEN})
 
 
 class Concerned:
@@ -51,9 +52,7 @@ class Concerned:
             start.update(await store.line_ids_of_imports(con, shop_id, channel_id, news.imports))
         start |= await self._of_items(news.items, stock_terms)
         start |= await match_terms.lines_with(con, shop_id, joining(news.terms))
-        for term in news.terms:
-            if tie_of(term) == Tie.AMOUNT:
-                self._amounts[as_tie(term, Tie.BACK)] = _ALWAYS
+        self._free_amounts(news.terms)
         await self._close(start)
         await self._add_refunds_of_amounts()
 
@@ -144,13 +143,17 @@ class Concerned:
     ) -> None:
         """A payment that is new concerns refunds of its amount after it, a changed one all."""
         for key in ids:
-            for term in before.get(key, ()):
-                if tie_of(term) == Tie.AMOUNT:
-                    self._amounts[as_tie(term, Tie.BACK)] = _ALWAYS
+            self._free_amounts(before.get(key, ()))
         for key, row in seen.rows.items():
             term = self._place.terms.of(Tie.BACK, str(row["amount_minor"]))
             day = _ALWAYS if key in before else row["occurred_on"]
             self._amounts[term] = min(day, self._amounts.get(term, day))
+
+    def _free_amounts(self, terms: Iterable[int]) -> None:
+        """What a line looked at before: another payment, or one that a refund held."""
+        for term in terms:
+            if tie_of(term) in _OF_AMOUNTS:
+                self._amounts[as_tie(term, Tie.BACK)] = _ALWAYS
 
     async def _add_refunds_of_amounts(self) -> None:
         """Refunds that name no payment: the payments of their amount before them have changed."""
