@@ -87,7 +87,9 @@ async def test_most_messy_exports_are_known_by_their_importer_unnamed(desk: Desk
     for file in files:
         shown = await desk.preview(file)
         if shown.get("importer") != file.importer.name:
-            unknown.append((file.name, shown.get("importer"), shown.get("detail")))
+            asks = shown.get("question") or shown.get("refusal")
+            taken_by = None if asks else shown.get("importer")
+            unknown.append((file.name, taken_by, shown.get("detail")))
     wrong = [each for each in unknown if each[1]]
     assert wrong == []
     assert len(unknown) <= (1 - LEAST_KNOWN) * len(files), unknown
