@@ -59,9 +59,11 @@ async def import_later(
     either: set[asyncio.Future[Any]] = {task, accepted}
     await asyncio.wait(either, return_when=asyncio.FIRST_COMPLETED)
     await asyncio.wait({task}, timeout=wait_seconds)
-    if task.done():
-        return task.result()
-    return await read_import(pool, shop.shop_id, accepted.result().import_id)
+    if not task.done():
+        record = await read_import(pool, shop.shop_id, accepted.result().import_id)
+        if record.state == "running":
+            return record
+    return await task
 
 
 async def end_imports() -> None:
