@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import asyncio
+import logging
 import os
 import sys
 from collections.abc import AsyncIterator, Iterator
 from typing import IO, TYPE_CHECKING
 
 import pytest
+import structlog
 from hypothesis import settings
 from tests.run import GIVEN, Run, run_server, sweep
 
@@ -21,6 +23,15 @@ settings.load_profile("steady")
 
 LOCAL = ("127.0.0.1", "::1", "localhost", "", None)
 IN_USE = pytest.StashKey[IO[bytes]]()
+
+
+@pytest.fixture(autouse=True)
+def _log_as_before() -> Iterator[None]:
+    """Undo what a test set up for the log: its stream is closed when the next one begins."""
+    handlers = logging.root.handlers[:]
+    yield
+    structlog.reset_defaults()
+    logging.root.handlers = handlers
 
 
 @pytest.fixture(scope="session")

@@ -46,13 +46,6 @@ def folder() -> Iterator[Path]:
 
 
 @pytest.fixture(autouse=True)
-def _logs() -> Iterator[None]:
-    """Keep what is logged from the output of an earlier test, which is closed by now."""
-    with capture_logs():
-        yield
-
-
-@pytest.fixture(autouse=True)
 def _hurry(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(embedded_watch, "LOOK_SECONDS", 0.02)
     monkeypatch.setattr(embedded_watch, "PAUSES_SECONDS", (0.0, 0.0, 0.0))

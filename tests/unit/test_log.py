@@ -5,7 +5,6 @@ from __future__ import annotations
 import io
 import json
 import logging
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Literal
 from uuid import UUID
@@ -17,11 +16,8 @@ from stallkeep.log import set_up_log
 
 
 @pytest.fixture
-def out() -> Iterator[io.StringIO]:
-    handlers = logging.root.handlers[:]
-    yield io.StringIO()
-    structlog.reset_defaults()
-    logging.root.handlers = handlers
+def out() -> io.StringIO:
+    return io.StringIO()
 
 
 def test_in_service_each_message_is_one_json_object(out: io.StringIO) -> None:
