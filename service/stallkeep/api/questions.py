@@ -12,7 +12,7 @@ from msgspec import Meta
 
 from stallkeep.api.auth import Caller
 from stallkeep.api.schemas import Body, View
-from stallkeep.domain.matching import types
+from stallkeep.domain import matching
 from stallkeep.domain.money import to_text
 from stallkeep.work.event_questions import event_questions, say_what_is_here
 
@@ -80,7 +80,7 @@ async def list_questions(
     )
 
 
-def _question(question: types.Question) -> Question:
+def _question(question: matching.Question) -> Question:
     return Question(
         kind=question.kind,
         sentence=question.sentence,

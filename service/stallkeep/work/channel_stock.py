@@ -15,9 +15,10 @@ from uuid import UUID
 
 import msgspec
 
+from stallkeep.domain.matching import RailPiece
 from stallkeep.domain.matching.channel import Measure, Stock, key_of
 from stallkeep.domain.matching.channel_terms import Terms, Tie, as_tie, tie_of
-from stallkeep.domain.matching.types import ENGINE_VERSION, RailPiece
+from stallkeep.domain.matching.reconciliation import ENGINE_VERSION
 from stallkeep.store import evidence as store
 from stallkeep.store import match_terms
 from stallkeep.store.connection import Connection, Row

@@ -8,10 +8,10 @@ from uuid import UUID
 import msgspec
 
 from stallkeep.domain.errors import RejectedInputError
+from stallkeep.domain.matching import HabitNote, Question
 from stallkeep.domain.matching.advice import habit_note
 from stallkeep.domain.matching.engine import reconcile
 from stallkeep.domain.matching.questions import questions
-from stallkeep.domain.matching.types import HabitNote, Question
 from stallkeep.store import evidence as store
 from stallkeep.store import rulings
 from stallkeep.store.connection import Pool

@@ -11,10 +11,7 @@ from zoneinfo import ZoneInfo
 
 import msgspec
 
-from stallkeep.domain.matching.habits import taught
-from stallkeep.domain.matching.paired import pair_ring_ups
-from stallkeep.domain.matching.settled import SETTLING
-from stallkeep.domain.matching.types import (
+from stallkeep.domain.matching import (
     CashTotal,
     Evidence,
     Habits,
@@ -26,6 +23,9 @@ from stallkeep.domain.matching.types import (
     SoldElsewhere,
     Stub,
 )
+from stallkeep.domain.matching.habits import taught
+from stallkeep.domain.matching.paired import pair_ring_ups
+from stallkeep.domain.matching.settled import SETTLING
 from stallkeep.domain.money import minor_units
 from stallkeep.domain.tax import tax_within
 from stallkeep.store import evidence as store

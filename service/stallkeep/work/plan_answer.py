@@ -9,7 +9,7 @@ from uuid import UUID
 
 import msgspec
 
-from stallkeep.domain.matching.types import Candidate, LineAnswer
+from stallkeep.domain.matching import Candidate, LineAnswer
 from stallkeep.store import matches
 from stallkeep.work.gather_evidence import PAIRED_PROBABILITY, Gathered
 

@@ -6,9 +6,9 @@ import asyncio
 from collections.abc import Sequence
 from uuid import UUID
 
+from stallkeep.domain.matching import Reconciliation
 from stallkeep.domain.matching.engine import reconcile as run_engine
 from stallkeep.domain.matching.habits import gains_of
-from stallkeep.domain.matching.types import Reconciliation
 from stallkeep.store import evidence as store
 from stallkeep.store import matches
 from stallkeep.store.connection import Connection, Pool, Row

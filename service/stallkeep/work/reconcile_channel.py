@@ -16,14 +16,9 @@ from uuid import UUID
 import msgspec
 
 from stallkeep.domain.errors import NotFoundError
+from stallkeep.domain.matching import Evidence, Finding, MoneyLine, Reconciliation
 from stallkeep.domain.matching.channel_run import answer_given_back, answer_sales
-from stallkeep.domain.matching.types import (
-    ENGINE_VERSION,
-    Evidence,
-    Finding,
-    MoneyLine,
-    Reconciliation,
-)
+from stallkeep.domain.matching.reconciliation import ENGINE_VERSION
 from stallkeep.store import evidence as store
 from stallkeep.store import matches
 from stallkeep.store.connection import Connection, Pool, Row

@@ -10,7 +10,7 @@ from uuid import UUID
 
 import msgspec
 
-from stallkeep.domain.matching.types import Finding, LineAnswer, Reconciliation, Report
+from stallkeep.domain.matching import Finding, LineAnswer, Reconciliation, Report
 from stallkeep.store import matches
 from stallkeep.store.connection import Connection
 from stallkeep.store.ids import new_id

@@ -8,8 +8,7 @@ import numpy as np
 from rapidfuzz import fuzz
 from scipy.optimize import linear_sum_assignment
 
-from stallkeep.domain.matching.notes import known_codes_in
-from stallkeep.domain.matching.types import (
+from stallkeep.domain.matching import (
     Budget,
     Candidate,
     Evidence,
@@ -20,6 +19,7 @@ from stallkeep.domain.matching.types import (
     Reconciliation,
     Weight,
 )
+from stallkeep.domain.matching.notes import known_codes_in
 from stallkeep.domain.tag_codes import normalise
 
 SOLE_HOLDER = 0.9  # only piece at this price: haggled and bundled sales could still be behind it

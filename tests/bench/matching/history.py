@@ -16,8 +16,7 @@ from tests.bench.matching.reference import know_all
 from tests.bench.matching.scoring import Score, add, table
 from tests.bench.matching.worlds import PROFILES, worlds_of_one_seller
 
-from stallkeep.domain.matching import reconcile
-from stallkeep.domain.matching.types import Habits
+from stallkeep.domain.matching import Habits, reconcile
 
 
 def main(sellers: int, events: int, first: int, names: list[str]) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from tests.bench.matching.worlds import UNTAGGED, World
 
-from stallkeep.domain.matching import Reconciliation
+from stallkeep.domain.matching import Habits, LineAnswer, Reconciliation
 from stallkeep.domain.matching.answers import answer_of
 from stallkeep.domain.matching.habits import KINDS, Beliefs
 from stallkeep.domain.matching.modes import Floats
@@ -13,7 +13,6 @@ from stallkeep.domain.matching.posterior import line_posterior
 from stallkeep.domain.matching.problem import EXTRA, LineProblem, Problem, SetLikelihood, seed_of
 from stallkeep.domain.matching.sampler import AmountLikelihood, Sampler
 from stallkeep.domain.matching.stub_days import solve_days
-from stallkeep.domain.matching.types import Habits, LineAnswer
 
 SURE = 1e6
 

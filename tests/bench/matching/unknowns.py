@@ -17,7 +17,7 @@ from tests.bench.matching.reference import amount_likelihood, know_untagged, tru
 from tests.bench.matching.scoring import Score, add
 from tests.bench.matching.worlds import PROFILES, World, a_world
 
-from stallkeep.domain.matching import Reconciliation
+from stallkeep.domain.matching import Habits, Reconciliation
 from stallkeep.domain.matching.answers import answer_of
 from stallkeep.domain.matching.first_look import FirstLook, first_look
 from stallkeep.domain.matching.habits import Beliefs
@@ -25,7 +25,6 @@ from stallkeep.domain.matching.piece_evidence import sold_odds
 from stallkeep.domain.matching.posterior import line_posterior
 from stallkeep.domain.matching.problem import Problem, seed_of
 from stallkeep.domain.matching.sampler import Sampler
-from stallkeep.domain.matching.types import Habits
 from stallkeep.domain.matching.unlikely import drop_unlikely
 
 EVERYTHING = frozenset({"untagged", "prices", "sizes", "chances"})

@@ -10,9 +10,8 @@ from tests.channel_world import ChannelWorld
 from tests.database import Clone
 from tests.evidence_world import make_world
 
-from stallkeep.domain.matching import channel
+from stallkeep.domain.matching import Evidence, channel
 from stallkeep.domain.matching.engine import reconcile
-from stallkeep.domain.matching.types import Evidence
 from stallkeep.store import evidence as store
 from stallkeep.store.engine import scope
 from stallkeep.work import channel_stock

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
+from stallkeep.domain.matching import Habits
 from stallkeep.domain.matching.habits import gains_of, taught
-from stallkeep.domain.matching.types import Habits
 
 
 def test_what_an_event_taught_comes_back_out() -> None:

@@ -11,6 +11,7 @@ from tests.unit.matching.worlds_small import DAY, a_line, a_piece, evidence
 
 from stallkeep.domain.matching import (
     Evidence,
+    Habits,
     LineAnswer,
     RailPiece,
     Reconciliation,
@@ -24,7 +25,6 @@ from stallkeep.domain.matching.notes import known_codes_in
 from stallkeep.domain.matching.piece_evidence import Units, gone_given_no_line
 from stallkeep.domain.matching.problem import Problem
 from stallkeep.domain.matching.stub_days import solve_days
-from stallkeep.domain.matching.types import Habits
 from stallkeep.domain.tag_codes import new_code
 
 RNG = random.Random(20310510)  # noqa: S311

@@ -6,11 +6,10 @@ import pytest
 from scipy.stats import nbinom
 from tests.unit.matching.worlds_small import a_line, a_piece
 
-from stallkeep.domain.matching import note_words
+from stallkeep.domain.matching import Habits, note_words
 from stallkeep.domain.matching.habits import Beliefs
 from stallkeep.domain.matching.note_words import CHATTER_RATE, CHATTER_SHAPE, Heard, title_shares
 from stallkeep.domain.matching.text_evidence import Vocabulary, text_odds
-from stallkeep.domain.matching.types import Habits
 
 NAMES = ["navy wool coat", "red felt cardigan", "plain silk scarf", "old tweed hat", "blue jug"]
 PIECES = [a_piece(f"p{i}", 2000, title=title) for i, title in enumerate(NAMES * 8)]

@@ -4,7 +4,10 @@ import pytest
 from tests.unit.matching.worlds_small import DAY, a_line, a_piece, evidence
 
 from stallkeep.domain.matching import (
+    Candidate,
     Evidence,
+    LineAnswer,
+    PieceAnswer,
     PieceRuling,
     Question,
     Reconciliation,
@@ -13,7 +16,6 @@ from stallkeep.domain.matching import (
     reconcile,
 )
 from stallkeep.domain.matching.question_worth import Worth
-from stallkeep.domain.matching.types import Candidate, LineAnswer, PieceAnswer
 
 FORTIES = tuple(f"f{i}" for i in range(3))
 

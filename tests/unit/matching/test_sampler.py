@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from tests.unit.matching.worlds_small import a_line, a_piece, evidence
 
+from stallkeep.domain.matching import Evidence, Habits
 from stallkeep.domain.matching.amounts import mode_matrix
 from stallkeep.domain.matching.habits import KINDS, Beliefs
 from stallkeep.domain.matching.line_sums import scale_reduction
@@ -16,7 +17,6 @@ from stallkeep.domain.matching.piece_evidence import sold_odds
 from stallkeep.domain.matching.posterior import line_posterior
 from stallkeep.domain.matching.problem import EXTRA, Problem
 from stallkeep.domain.matching.sampler import Sampler
-from stallkeep.domain.matching.types import Evidence, Habits
 
 SMALL = [
     evidence(

@@ -11,13 +11,12 @@ import numpy as np
 import pytest
 from tests.unit.matching.worlds_small import DAY, a_line, a_piece, evidence
 
-from stallkeep.domain.matching import Evidence, Stub, reconcile
+from stallkeep.domain.matching import Evidence, Habits, Stub, reconcile
 from stallkeep.domain.matching.habits import Beliefs
 from stallkeep.domain.matching.modes import Floats
 from stallkeep.domain.matching.piece_evidence import Units, sold_odds
 from stallkeep.domain.matching.problem import Problem
 from stallkeep.domain.matching.stub_order import OUTSIDE, Chain, in_order
-from stallkeep.domain.matching.types import Habits
 from stallkeep.domain.tag_codes import new_code
 
 _rng = random.Random(11)  # noqa: S311

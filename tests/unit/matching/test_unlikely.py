@@ -6,11 +6,11 @@ import numpy as np
 import pytest
 from tests.unit.matching.worlds_small import a_line, a_piece, evidence
 
+from stallkeep.domain.matching import Habits
 from stallkeep.domain.matching.first_look import first_look
 from stallkeep.domain.matching.habits import Beliefs
 from stallkeep.domain.matching.modes import Floats
 from stallkeep.domain.matching.problem import KIND_OF_EXTRA, Problem
-from stallkeep.domain.matching.types import Habits
 from stallkeep.domain.matching.unlikely import NEXT_TO_NEVER, drop_unlikely
 
 

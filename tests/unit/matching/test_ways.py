@@ -8,11 +8,11 @@ from scipy.special import gammaln
 from scipy.stats import dirichlet_multinomial
 from tests.unit.matching.worlds_small import a_line, a_piece, evidence
 
+from stallkeep.domain.matching import Habits
 from stallkeep.domain.matching.first_look import FirstLook, first_look
 from stallkeep.domain.matching.habits import Beliefs
 from stallkeep.domain.matching.modes import MODES, Floats
 from stallkeep.domain.matching.problem import Problem
-from stallkeep.domain.matching.types import Habits
 from stallkeep.domain.matching.ways import KIND_WEIGHTS, log_marginal
 
 KINDS_OF_SELLERS = ["anything", *KIND_WEIGHTS]

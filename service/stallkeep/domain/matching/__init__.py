@@ -2,30 +2,20 @@
 
 from stallkeep.domain.matching.advice import habit_note
 from stallkeep.domain.matching.engine import reconcile
+from stallkeep.domain.matching.evidence import Budget, CashTotal, Evidence, Habits, RingUp, Stub
+from stallkeep.domain.matching.line_answer import Candidate, Group, LineAnswer, Weight
+from stallkeep.domain.matching.money_line import MoneyLine
+from stallkeep.domain.matching.pieces import RailPiece, SoldElsewhere
 from stallkeep.domain.matching.questions import questions
-from stallkeep.domain.matching.types import (
-    Budget,
-    Candidate,
-    CashTotal,
-    Evidence,
+from stallkeep.domain.matching.reconciliation import (
     Finding,
-    Group,
     HabitNote,
-    Habits,
-    LineAnswer,
-    MoneyLine,
     PieceAnswer,
-    PieceRuling,
     Question,
-    RailPiece,
     Reconciliation,
     Report,
-    RingUp,
-    Ruling,
-    SoldElsewhere,
-    Stub,
-    Weight,
 )
+from stallkeep.domain.matching.rulings import PieceRuling, Ruling
 
 __all__ = [
     "Budget",

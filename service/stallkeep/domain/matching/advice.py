@@ -15,14 +15,9 @@ from collections.abc import Mapping, Sequence
 import msgspec
 
 from stallkeep.domain.matching.engine import reconcile
+from stallkeep.domain.matching.evidence import Budget, Evidence, Stub
 from stallkeep.domain.matching.problem import line_order, seed_of
-from stallkeep.domain.matching.types import (
-    Budget,
-    Evidence,
-    HabitNote,
-    Reconciliation,
-    Stub,
-)
+from stallkeep.domain.matching.reconciliation import HabitNote, Reconciliation
 
 QUICK = Budget(effort=0.5)
 STUB_LOST, STUB_SWAPPED, COUNT_SLIP = 0.03, 0.03, 0.015

@@ -6,12 +6,12 @@ from collections import Counter
 
 import numpy as np
 
+from stallkeep.domain.matching.line_answer import Candidate, Group, LineAnswer
 from stallkeep.domain.matching.money_parts import shared
 from stallkeep.domain.matching.posterior import LinePosterior, Option
 from stallkeep.domain.matching.problem import Problem
 from stallkeep.domain.matching.reasons import reason_of, weights_of
 from stallkeep.domain.matching.signatures import LARGEST_BUNDLE
-from stallkeep.domain.matching.types import Candidate, Group, LineAnswer
 
 OFFERED = 5
 LIKELY = 0.5

@@ -10,7 +10,9 @@ import datetime as dt
 from collections import Counter
 from collections.abc import Sequence
 
-from stallkeep.domain.matching.types import Evidence, Finding, LineAnswer
+from stallkeep.domain.matching.evidence import Evidence
+from stallkeep.domain.matching.line_answer import LineAnswer
+from stallkeep.domain.matching.reconciliation import Finding
 
 WORTH_TELLING = 0.5  # of a usual piece: less is a slip of the count
 

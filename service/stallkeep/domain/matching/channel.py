@@ -16,19 +16,15 @@ from typing import Any
 
 import msgspec
 
+from stallkeep.domain.matching.evidence import Evidence
 from stallkeep.domain.matching.exact import enumerate_jointly, states
+from stallkeep.domain.matching.line_answer import Candidate, LineAnswer, Weight
 from stallkeep.domain.matching.match_weights import agreement_bits
+from stallkeep.domain.matching.money_line import MoneyLine
 from stallkeep.domain.matching.money_parts import shared
 from stallkeep.domain.matching.notes import words
+from stallkeep.domain.matching.pieces import RailPiece
 from stallkeep.domain.matching.title_words import most_bits, word_bits
-from stallkeep.domain.matching.types import (
-    Candidate,
-    Evidence,
-    LineAnswer,
-    MoneyLine,
-    RailPiece,
-    Weight,
-)
 
 KNOWN_ITEM = 0.95  # share of sales that are of an item in stock
 SAME_TITLE, OTHER_TITLE = 0.8, 0.2  # m: how true pairs' titles compare

@@ -6,17 +6,13 @@ from collections import defaultdict
 from collections.abc import Mapping, Sequence
 
 from stallkeep.domain.matching.channel import Stock, match_channel
+from stallkeep.domain.matching.evidence import Evidence
 from stallkeep.domain.matching.findings import probable_double_sales
+from stallkeep.domain.matching.line_answer import LineAnswer
+from stallkeep.domain.matching.pieces import RailPiece
+from stallkeep.domain.matching.reconciliation import PieceAnswer, Reconciliation, Report
 from stallkeep.domain.matching.refunds import answer_refunds
 from stallkeep.domain.matching.settled import Settled
-from stallkeep.domain.matching.types import (
-    Evidence,
-    LineAnswer,
-    PieceAnswer,
-    RailPiece,
-    Reconciliation,
-    Report,
-)
 
 
 def answer_sales(

@@ -8,7 +8,8 @@ from functools import cache
 from threadpoolctl import ThreadpoolController
 
 from stallkeep.domain.matching.event import explain
-from stallkeep.domain.matching.types import Budget, Evidence, Reconciliation
+from stallkeep.domain.matching.evidence import Budget, Evidence
+from stallkeep.domain.matching.reconciliation import Reconciliation
 
 DEFAULT_BUDGET = Budget()
 

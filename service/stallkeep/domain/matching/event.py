@@ -10,6 +10,7 @@ import numpy as np
 from stallkeep.domain.matching.answers import answer_of
 from stallkeep.domain.matching.cash_findings import cash_findings
 from stallkeep.domain.matching.channel import match_channel
+from stallkeep.domain.matching.evidence import Budget, Evidence
 from stallkeep.domain.matching.findings import (
     contradictions,
     double_charges,
@@ -17,29 +18,23 @@ from stallkeep.domain.matching.findings import (
 )
 from stallkeep.domain.matching.first_look import first_look
 from stallkeep.domain.matching.habits import Beliefs, taught
+from stallkeep.domain.matching.line_answer import LineAnswer
 from stallkeep.domain.matching.modes import Floats
+from stallkeep.domain.matching.money_line import MoneyLine
 from stallkeep.domain.matching.optimum import best_jointly
 from stallkeep.domain.matching.piece_answers import piece_answers
 from stallkeep.domain.matching.piece_evidence import sold_odds
+from stallkeep.domain.matching.pieces import RailPiece
 from stallkeep.domain.matching.posterior import ENOUGH_R_HAT, LinePosterior, line_posterior
 from stallkeep.domain.matching.problem import Problem, seed_of
 from stallkeep.domain.matching.reasons import model_bits
+from stallkeep.domain.matching.reconciliation import PieceAnswer, Reconciliation, Report
 from stallkeep.domain.matching.refunds import answer_refunds
 from stallkeep.domain.matching.ring_ups import use_ring_ups
 from stallkeep.domain.matching.sampler import Sampler
 from stallkeep.domain.matching.settled import Settled
 from stallkeep.domain.matching.split_payments import split_sales
 from stallkeep.domain.matching.stub_days import solve_days
-from stallkeep.domain.matching.types import (
-    Budget,
-    Evidence,
-    LineAnswer,
-    MoneyLine,
-    PieceAnswer,
-    RailPiece,
-    Reconciliation,
-    Report,
-)
 from stallkeep.domain.matching.unlikely import drop_unlikely
 
 CHAINS = 32

@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator, Sequence
 
-from stallkeep.domain.matching.types import Evidence, Finding, LineAnswer, PieceAnswer
+from stallkeep.domain.matching.evidence import Evidence
+from stallkeep.domain.matching.line_answer import LineAnswer
+from stallkeep.domain.matching.reconciliation import Finding, PieceAnswer
 from stallkeep.domain.tag_codes import normalise
 
 LOOK_NOW = 0.3

@@ -17,8 +17,8 @@ from collections.abc import Mapping
 
 import numpy as np
 
+from stallkeep.domain.matching.evidence import Habits
 from stallkeep.domain.matching.modes import MODES, OFFS, PERCENTS, Floats
-from stallkeep.domain.matching.types import Habits
 from stallkeep.domain.matching.ways import Ways, ways_of
 
 KINDS = ("one", "two", "three", "four", "untagged", "double_charge")

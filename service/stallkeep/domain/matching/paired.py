@@ -7,7 +7,8 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from typing import Final
 
-from stallkeep.domain.matching.types import MoneyLine, RingUp
+from stallkeep.domain.matching.evidence import RingUp
+from stallkeep.domain.matching.money_line import MoneyLine
 
 APART: Final = dt.timedelta(minutes=10)
 """A card payment follows its ring-up, or goes before it, by at most this."""

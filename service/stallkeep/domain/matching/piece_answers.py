@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 
+from stallkeep.domain.matching.evidence import Evidence
 from stallkeep.domain.matching.piece_evidence import gone_given_no_line
+from stallkeep.domain.matching.pieces import RailPiece
 from stallkeep.domain.matching.posterior import LinePosterior
 from stallkeep.domain.matching.problem import Problem
-from stallkeep.domain.matching.types import Evidence, PieceAnswer, RailPiece
+from stallkeep.domain.matching.reconciliation import PieceAnswer
 
 
 def piece_answers(

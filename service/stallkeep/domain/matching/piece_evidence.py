@@ -8,8 +8,10 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 
+from stallkeep.domain.matching.evidence import Evidence
 from stallkeep.domain.matching.modes import Floats, Ints
-from stallkeep.domain.matching.types import Evidence, MoneyLine, RailPiece
+from stallkeep.domain.matching.money_line import MoneyLine
+from stallkeep.domain.matching.pieces import RailPiece
 from stallkeep.domain.tag_codes import normalise
 
 SOLD_TWICE = 0.01  # chance that a piece sold elsewhere was sold here as well

@@ -8,10 +8,10 @@ from collections.abc import Sequence
 import msgspec
 import numpy as np
 
+from stallkeep.domain.matching.line_answer import Explanation
 from stallkeep.domain.matching.line_sums import scale_reduction
 from stallkeep.domain.matching.problem import EXTRA, LineProblem
 from stallkeep.domain.matching.sampler import Sampler
-from stallkeep.domain.matching.types import Explanation
 
 NEGLIGIBLE = 1e-4
 ENOUGH_R_HAT = 1.2

@@ -13,8 +13,10 @@ import numpy as np
 
 from stallkeep.domain.matching.amounts import price_step
 from stallkeep.domain.matching.any_amount import AnyAmount
+from stallkeep.domain.matching.evidence import Evidence
 from stallkeep.domain.matching.habits import KINDS, Beliefs
 from stallkeep.domain.matching.modes import Bools, Floats, Ints
+from stallkeep.domain.matching.money_line import MoneyLine
 from stallkeep.domain.matching.piece_evidence import (
     Units,
     line_odds,
@@ -30,7 +32,6 @@ from stallkeep.domain.matching.signatures import (
     polynomials,
 )
 from stallkeep.domain.matching.text_evidence import TextOdds, Vocabulary, text_odds
-from stallkeep.domain.matching.types import Evidence, MoneyLine
 from stallkeep.domain.matching.unpriced import unpriced_modes, with_unpriced
 from stallkeep.domain.tag_codes import normalise
 

@@ -10,7 +10,9 @@ from __future__ import annotations
 
 from collections import defaultdict
 
-from stallkeep.domain.matching.types import Evidence, LineAnswer, Question, Reconciliation
+from stallkeep.domain.matching.evidence import Evidence
+from stallkeep.domain.matching.line_answer import LineAnswer
+from stallkeep.domain.matching.reconciliation import Question, Reconciliation
 
 NEARLY = 4
 """A best candidate of probability p counts p**NEARLY: half sure is worth a sixteenth."""

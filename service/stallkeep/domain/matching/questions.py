@@ -14,8 +14,10 @@ import math
 from collections import defaultdict
 from collections.abc import Sequence
 
+from stallkeep.domain.matching.evidence import Evidence
+from stallkeep.domain.matching.line_answer import LineAnswer
 from stallkeep.domain.matching.question_worth import Worth
-from stallkeep.domain.matching.types import Evidence, LineAnswer, Question, Reconciliation
+from stallkeep.domain.matching.reconciliation import Question, Reconciliation
 
 WORTH_ASKING = 0.05  # bits
 MOST_LOOKED_FOR = 8  # pieces of one price that one look at the rail can tell

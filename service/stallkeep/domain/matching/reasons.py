@@ -8,10 +8,10 @@ from collections.abc import Sequence
 import numpy as np
 
 from stallkeep.domain.matching.habits import KINDS
+from stallkeep.domain.matching.line_answer import Group, Weight
 from stallkeep.domain.matching.modes import MODES
 from stallkeep.domain.matching.posterior import LinePosterior, Option
 from stallkeep.domain.matching.problem import DOUBLE_SPEEDUP, LineProblem, Problem
-from stallkeep.domain.matching.types import Group, Weight
 
 LEAST = 1e-9
 LIKELY = 0.5

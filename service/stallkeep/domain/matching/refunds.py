@@ -4,7 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from stallkeep.domain.matching.types import Candidate, Evidence, Finding, LineAnswer, MoneyLine
+from stallkeep.domain.matching.evidence import Evidence
+from stallkeep.domain.matching.line_answer import Candidate, LineAnswer
+from stallkeep.domain.matching.money_line import MoneyLine
+from stallkeep.domain.matching.reconciliation import Finding
 
 
 def answer_refunds(

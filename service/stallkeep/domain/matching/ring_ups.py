@@ -9,7 +9,9 @@ import msgspec
 import numpy as np
 from scipy.optimize import linear_sum_assignment
 
-from stallkeep.domain.matching.types import Evidence, Finding, MoneyLine, RingUp
+from stallkeep.domain.matching.evidence import Evidence, RingUp
+from stallkeep.domain.matching.money_line import MoneyLine
+from stallkeep.domain.matching.reconciliation import Finding
 
 FARTHEST = dt.timedelta(minutes=45)
 UNKNOWN_TIME_MINUTES = 30.0

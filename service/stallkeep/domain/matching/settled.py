@@ -4,16 +4,12 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 
+from stallkeep.domain.matching.evidence import Evidence
+from stallkeep.domain.matching.line_answer import Candidate, LineAnswer, LineState
+from stallkeep.domain.matching.money_line import MoneyLine
 from stallkeep.domain.matching.money_parts import shared
-from stallkeep.domain.matching.types import (
-    Candidate,
-    Evidence,
-    Finding,
-    LineAnswer,
-    LineState,
-    MoneyLine,
-    Ruling,
-)
+from stallkeep.domain.matching.reconciliation import Finding
+from stallkeep.domain.matching.rulings import Ruling
 
 SETTLING = ("confirmed", "set_aside", "no_piece", "part_of_sale")
 

@@ -19,9 +19,10 @@ import msgspec
 import numpy as np
 
 from stallkeep.domain.matching.amounts import mode_matrix
+from stallkeep.domain.matching.money_line import MoneyLine
 from stallkeep.domain.matching.notes import known_codes_in
 from stallkeep.domain.matching.problem import Problem, paid_for_pieces
-from stallkeep.domain.matching.types import Finding, MoneyLine
+from stallkeep.domain.matching.reconciliation import Finding
 from stallkeep.domain.tag_codes import normalise
 
 SPLIT_SHARE = {("card", "cash"): 0.006, ("card", "card"): 0.002}  # of all sales

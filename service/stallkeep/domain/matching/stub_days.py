@@ -14,6 +14,7 @@ from collections.abc import Mapping, Sequence
 import msgspec
 import numpy as np
 
+from stallkeep.domain.matching.evidence import Stub
 from stallkeep.domain.matching.habits import Beliefs
 from stallkeep.domain.matching.modes import Floats
 from stallkeep.domain.matching.piece_evidence import sold_odds
@@ -22,7 +23,6 @@ from stallkeep.domain.matching.problem import Problem, SetLikelihood
 from stallkeep.domain.matching.stub_draws import Uses, chances_drawn, habits_drawn, uses_of
 from stallkeep.domain.matching.stub_order import Chain, days_in_order
 from stallkeep.domain.matching.stub_posterior import StubSums
-from stallkeep.domain.matching.types import Stub
 
 REVERSED, DROPPED = 0.1, 0.1  # how often orders given are the reverse, or none
 SHUFFLES = 3

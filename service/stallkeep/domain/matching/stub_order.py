@@ -15,6 +15,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from stallkeep.domain.matching.evidence import Stub
 from stallkeep.domain.matching.habits import KINDS
 from stallkeep.domain.matching.modes import Floats
 from stallkeep.domain.matching.piece_evidence import tag_price
@@ -22,7 +23,6 @@ from stallkeep.domain.matching.problem import EXTRA, LineProblem, Problem, SetLi
 from stallkeep.domain.matching.signatures import LARGEST_BUNDLE
 from stallkeep.domain.matching.stub_line import Amount, StubLine
 from stallkeep.domain.matching.stub_moves import FURTHEST, Moves, read_before
-from stallkeep.domain.matching.types import Stub
 from stallkeep.domain.tag_codes import normalise
 
 OUTSIDE = -1

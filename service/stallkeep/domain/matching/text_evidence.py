@@ -11,9 +11,10 @@ from rapidfuzz.distance import OSA
 
 from stallkeep.domain.matching.habits import Beliefs
 from stallkeep.domain.matching.modes import Floats
+from stallkeep.domain.matching.money_line import MoneyLine
 from stallkeep.domain.matching.note_words import CHATTER_ALONE, Heard, title_shares
 from stallkeep.domain.matching.notes import known_codes_in, words
-from stallkeep.domain.matching.types import MoneyLine, RailPiece
+from stallkeep.domain.matching.pieces import RailPiece
 from stallkeep.domain.tag_codes import is_valid, normalise
 
 SHORTEST_STEM = 3

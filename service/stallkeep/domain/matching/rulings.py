@@ -1,0 +1,53 @@
+"""What people said about lines and pieces; never overturned."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Literal, TypeAlias
+
+import msgspec
+
+Verdict: TypeAlias = Literal[
+    "confirmed", "refused", "set_aside", "no_piece", "count", "part_of_sale"
+]
+
+
+class Ruling(msgspec.Struct, frozen=True, kw_only=True):
+    """A person's word about one line; never overturned.
+
+    Attributes:
+        transaction_id: The line.
+        verdict: confirmed (it was these pieces; also a choice by hand), refused (not these),
+            set_aside (no sale to be matched), no_piece (a sale of something without a tag),
+            count (it was for *pieces* pieces), part_of_sale (it is a part of the sale of
+            *related_id*, which is confirmed).
+        item_ids: The pieces, for confirmed and refused.
+        pieces: Number of pieces, for count.
+        related_id: The line that has the sale, for part_of_sale.
+        by: Who said it.
+        at: When.
+    """
+
+    transaction_id: str
+    verdict: Verdict
+    item_ids: tuple[str, ...] = ()
+    pieces: int | None = None
+    related_id: str | None = None
+    by: str = ""
+    at: dt.datetime | None = None
+
+
+class PieceRuling(msgspec.Struct, frozen=True, kw_only=True):
+    """A person's word about one piece: somebody looked.
+
+    Attributes:
+        item_id: The piece.
+        still_here: Pieces of it that are still there (0 or 1 for a single piece).
+        by: Who said it.
+        at: When.
+    """
+
+    item_id: str
+    still_here: int
+    by: str = ""
+    at: dt.datetime | None = None
