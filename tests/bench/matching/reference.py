@@ -8,10 +8,12 @@ from tests.bench.matching.worlds import UNTAGGED, World
 from stallkeep.domain.matching import Habits, LineAnswer, Reconciliation
 from stallkeep.domain.matching.answers import answer_of
 from stallkeep.domain.matching.habits import KINDS, Beliefs
+from stallkeep.domain.matching.line_problem import EXTRA, LineProblem
 from stallkeep.domain.matching.modes import Floats
 from stallkeep.domain.matching.posterior import line_posterior
-from stallkeep.domain.matching.problem import EXTRA, LineProblem, Problem, SetLikelihood, seed_of
+from stallkeep.domain.matching.problem import Problem, SetLikelihood
 from stallkeep.domain.matching.sampler import AmountLikelihood, Sampler
+from stallkeep.domain.matching.seed import seed_of
 from stallkeep.domain.matching.stub_days import solve_days
 
 SURE = 1e6

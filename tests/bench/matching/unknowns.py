@@ -23,8 +23,9 @@ from stallkeep.domain.matching.first_look import FirstLook, first_look
 from stallkeep.domain.matching.habits import Beliefs
 from stallkeep.domain.matching.piece_evidence import sold_odds
 from stallkeep.domain.matching.posterior import line_posterior
-from stallkeep.domain.matching.problem import Problem, seed_of
+from stallkeep.domain.matching.problem import Problem
 from stallkeep.domain.matching.sampler import Sampler
+from stallkeep.domain.matching.seed import seed_of
 from stallkeep.domain.matching.unlikely import drop_unlikely
 
 EVERYTHING = frozenset({"untagged", "prices", "sizes", "chances"})

@@ -11,11 +11,12 @@ from tests.unit.matching.worlds_small import a_line, a_piece, evidence
 from stallkeep.domain.matching import Evidence, Habits
 from stallkeep.domain.matching.amounts import mode_matrix
 from stallkeep.domain.matching.habits import KINDS, Beliefs
+from stallkeep.domain.matching.line_problem import EXTRA
 from stallkeep.domain.matching.line_sums import scale_reduction
 from stallkeep.domain.matching.modes import MODES
 from stallkeep.domain.matching.piece_evidence import sold_odds
 from stallkeep.domain.matching.posterior import line_posterior
-from stallkeep.domain.matching.problem import EXTRA, Problem
+from stallkeep.domain.matching.problem import Problem
 from stallkeep.domain.matching.sampler import Sampler
 
 SMALL = [

@@ -9,8 +9,9 @@ from tests.unit.matching.worlds_small import a_line, a_piece, evidence
 from stallkeep.domain.matching import Habits
 from stallkeep.domain.matching.first_look import first_look
 from stallkeep.domain.matching.habits import Beliefs
+from stallkeep.domain.matching.line_problem import KIND_OF_EXTRA
 from stallkeep.domain.matching.modes import Floats
-from stallkeep.domain.matching.problem import KIND_OF_EXTRA, Problem
+from stallkeep.domain.matching.problem import Problem
 from stallkeep.domain.matching.unlikely import NEXT_TO_NEVER, drop_unlikely
 
 

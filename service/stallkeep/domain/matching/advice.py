@@ -16,8 +16,9 @@ import msgspec
 
 from stallkeep.domain.matching.engine import reconcile
 from stallkeep.domain.matching.evidence import Budget, Evidence, Stub
-from stallkeep.domain.matching.problem import line_order, seed_of
+from stallkeep.domain.matching.money_line import line_order
 from stallkeep.domain.matching.reconciliation import HabitNote, Reconciliation
+from stallkeep.domain.matching.seed import seed_of
 
 QUICK = Budget(effort=0.5)
 STUB_LOST, STUB_SWAPPED, COUNT_SLIP = 0.03, 0.03, 0.015

@@ -26,12 +26,13 @@ from stallkeep.domain.matching.piece_answers import piece_answers
 from stallkeep.domain.matching.piece_evidence import sold_odds
 from stallkeep.domain.matching.pieces import RailPiece
 from stallkeep.domain.matching.posterior import ENOUGH_R_HAT, LinePosterior, line_posterior
-from stallkeep.domain.matching.problem import Problem, seed_of
+from stallkeep.domain.matching.problem import Problem
 from stallkeep.domain.matching.reasons import model_bits
 from stallkeep.domain.matching.reconciliation import PieceAnswer, Reconciliation, Report
 from stallkeep.domain.matching.refunds import answer_refunds
 from stallkeep.domain.matching.ring_ups import use_ring_ups
 from stallkeep.domain.matching.sampler import Sampler
+from stallkeep.domain.matching.seed import seed_of
 from stallkeep.domain.matching.settled import Settled
 from stallkeep.domain.matching.split_payments import split_sales
 from stallkeep.domain.matching.stub_days import solve_days

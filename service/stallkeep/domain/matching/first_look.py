@@ -16,8 +16,9 @@ import numpy as np
 from scipy.special import digamma, gammaln
 
 from stallkeep.domain.matching.habits import KINDS
+from stallkeep.domain.matching.line_problem import EXTRA, KIND_OF_EXTRA, LineProblem
 from stallkeep.domain.matching.modes import MODES, Floats
-from stallkeep.domain.matching.problem import EXTRA, KIND_OF_EXTRA, LineProblem, Problem
+from stallkeep.domain.matching.problem import Problem
 from stallkeep.domain.matching.signatures import LARGEST_BUNDLE
 from stallkeep.domain.matching.ways import Ways
 

@@ -50,3 +50,17 @@ class MoneyLine(msgspec.Struct, frozen=True, kw_only=True, gc=False):
     related_id: str | None = None
     quantity: int = 1
     completed: bool = True
+
+
+def line_order(line: MoneyLine) -> tuple[object, ...]:
+    """Chronological, then by id: the order a day was in."""
+    moment = line.occurred_at.timestamp() if line.occurred_at else 0.0
+    return (line.occurred_on, moment, line.transaction_id)
+
+
+def paid_for_pieces(line: MoneyLine) -> int:
+    """The part of a line's amount that pieces were paid with, minor units, never negative."""
+    away = (line.tip_minor or 0) + (line.postage_minor or 0)
+    if line.tax_added:
+        away += line.tax_minor or 0
+    return max(line.amount_minor - away, 0)

@@ -9,8 +9,8 @@ import msgspec
 import numpy as np
 
 from stallkeep.domain.matching.line_answer import Explanation
+from stallkeep.domain.matching.line_problem import EXTRA, LineProblem
 from stallkeep.domain.matching.line_sums import scale_reduction
-from stallkeep.domain.matching.problem import EXTRA, LineProblem
 from stallkeep.domain.matching.sampler import Sampler
 
 NEGLIGIBLE = 1e-4

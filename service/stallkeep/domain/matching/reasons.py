@@ -7,11 +7,13 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from stallkeep.domain.matching.double_charges import DOUBLE_SPEEDUP
 from stallkeep.domain.matching.habits import KINDS
 from stallkeep.domain.matching.line_answer import Group, Weight
+from stallkeep.domain.matching.line_problem import LineProblem
 from stallkeep.domain.matching.modes import MODES
 from stallkeep.domain.matching.posterior import LinePosterior, Option
-from stallkeep.domain.matching.problem import DOUBLE_SPEEDUP, LineProblem, Problem
+from stallkeep.domain.matching.problem import Problem
 
 LEAST = 1e-9
 LIKELY = 0.5

@@ -8,8 +8,9 @@ from typing import NamedTuple
 
 import numpy as np
 
+from stallkeep.domain.matching.line_problem import EXTRA, KIND_OF_EXTRA, LineProblem
 from stallkeep.domain.matching.modes import Bools, Floats, Ints
-from stallkeep.domain.matching.problem import EXTRA, KIND_OF_EXTRA, LineProblem, Problem
+from stallkeep.domain.matching.problem import Problem
 from stallkeep.domain.matching.signatures import LARGEST_BUNDLE
 
 

@@ -20,9 +20,10 @@ from stallkeep.domain.matching.chain_habits import ChainHabits
 from stallkeep.domain.matching.draw_units import draw_units
 from stallkeep.domain.matching.first_look import FirstLook
 from stallkeep.domain.matching.habits import named_gains
+from stallkeep.domain.matching.line_problem import KIND_OF_EXTRA, LineProblem
 from stallkeep.domain.matching.line_sums import LineSums
 from stallkeep.domain.matching.modes import Bools, Floats, Ints
-from stallkeep.domain.matching.problem import KIND_OF_EXTRA, LineProblem, Problem
+from stallkeep.domain.matching.problem import Problem
 from stallkeep.domain.matching.sampled_line import SampledLine, Weighed, speak_of_the_next
 from stallkeep.domain.matching.signatures import LARGEST_BUNDLE, polynomials
 

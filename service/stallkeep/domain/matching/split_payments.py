@@ -19,9 +19,9 @@ import msgspec
 import numpy as np
 
 from stallkeep.domain.matching.amounts import mode_matrix
-from stallkeep.domain.matching.money_line import MoneyLine
+from stallkeep.domain.matching.money_line import MoneyLine, paid_for_pieces
 from stallkeep.domain.matching.notes import known_codes_in
-from stallkeep.domain.matching.problem import Problem, paid_for_pieces
+from stallkeep.domain.matching.problem import Problem
 from stallkeep.domain.matching.reconciliation import Finding
 from stallkeep.domain.tag_codes import normalise
 

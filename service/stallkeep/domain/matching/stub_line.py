@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from stallkeep.domain.matching.amounts import mode_matrix
+from stallkeep.domain.matching.line_problem import LineProblem
 from stallkeep.domain.matching.modes import Bools, Floats, Ints
 from stallkeep.domain.matching.piece_evidence import AGREES, DIFFERS, TOTAL
-from stallkeep.domain.matching.problem import LineProblem
 from stallkeep.domain.matching.signatures import LARGEST_BUNDLE
 
 if TYPE_CHECKING:

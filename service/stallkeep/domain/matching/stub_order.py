@@ -17,9 +17,10 @@ import numpy as np
 
 from stallkeep.domain.matching.evidence import Stub
 from stallkeep.domain.matching.habits import KINDS
+from stallkeep.domain.matching.line_problem import EXTRA, LineProblem
 from stallkeep.domain.matching.modes import Floats
 from stallkeep.domain.matching.piece_evidence import tag_price
-from stallkeep.domain.matching.problem import EXTRA, LineProblem, Problem, SetLikelihood
+from stallkeep.domain.matching.problem import Problem, SetLikelihood
 from stallkeep.domain.matching.signatures import LARGEST_BUNDLE
 from stallkeep.domain.matching.stub_line import Amount, StubLine
 from stallkeep.domain.matching.stub_moves import FURTHEST, Moves, read_before

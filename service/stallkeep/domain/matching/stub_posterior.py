@@ -7,9 +7,10 @@ from collections import defaultdict
 import numpy as np
 
 from stallkeep.domain.matching.habits import KINDS
+from stallkeep.domain.matching.line_problem import EXTRA
 from stallkeep.domain.matching.modes import Floats
 from stallkeep.domain.matching.posterior import NEGLIGIBLE, LinePosterior, Option
-from stallkeep.domain.matching.problem import EXTRA, Problem
+from stallkeep.domain.matching.problem import Problem
 from stallkeep.domain.matching.stub_line import StubLine
 from stallkeep.domain.matching.stub_order import Chain, Shares
 

@@ -5,8 +5,9 @@ from __future__ import annotations
 import numpy as np
 
 from stallkeep.domain.matching.first_look import FirstLook
+from stallkeep.domain.matching.line_problem import EXTRA, KIND_OF_EXTRA, LineProblem
 from stallkeep.domain.matching.modes import Floats
-from stallkeep.domain.matching.problem import EXTRA, KIND_OF_EXTRA, LineProblem, Problem
+from stallkeep.domain.matching.problem import Problem
 from stallkeep.domain.matching.signatures import LARGEST_BUNDLE
 
 NEXT_TO_NEVER = 1e-5  # of a line's probability
