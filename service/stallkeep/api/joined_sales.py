@@ -11,8 +11,9 @@ from litestar.params import FromPath, JSONBody
 from msgspec import Meta
 
 from stallkeep.api.auth import Caller
+from stallkeep.api.rulings import PieceSaid, piece_prices
 from stallkeep.api.schemas import Body
-from stallkeep.api.transactions import TAGS, PieceSaid, Transaction, as_told, piece_prices
+from stallkeep.api.transactions import TAGS, Transaction, as_told
 from stallkeep.work.join_payments import join_payments
 
 
