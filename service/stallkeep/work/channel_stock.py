@@ -16,7 +16,7 @@ from uuid import UUID
 import msgspec
 
 from stallkeep.domain.matching import RailPiece
-from stallkeep.domain.matching.channel import Measure, Stock, key_of
+from stallkeep.domain.matching.channel_stock import Measure, Stock, key_of
 from stallkeep.domain.matching.channel_terms import Terms, Tie, as_tie, tie_of
 from stallkeep.domain.matching.reconciliation import ENGINE_VERSION
 from stallkeep.store import evidence as store

@@ -8,7 +8,8 @@ from uuid import UUID
 
 import msgspec
 
-from stallkeep.domain.matching.channel import Stock, line_key, may_be_of
+from stallkeep.domain.matching.channel_pairs import may_be_of
+from stallkeep.domain.matching.channel_stock import Stock, line_key
 from stallkeep.domain.matching.channel_terms import Tie
 from stallkeep.domain.matching.settled import SETTLING
 from stallkeep.domain.row_identity import key_of_outside_id

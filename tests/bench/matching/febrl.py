@@ -33,6 +33,7 @@ from typing import Any, TypeAlias
 from unittest import mock
 
 from stallkeep.domain.matching import Evidence, MoneyLine, RailPiece, channel
+from stallkeep.domain.matching.channel_stock import Stock
 
 FIELDS = ["given_name", "surname", "date_of_birth", "suburb", "state", "address_1"]
 BLOCKS = ["given_name", "surname", "date_of_birth"]
@@ -91,14 +92,14 @@ def ours(originals: Frame, duplicates: Frame, pairs: dict[str, list[str]] | None
     ]
     evidence = Evidence(scope="channel", pieces=pieces, lines=tuple(lines))
 
-    def given(stock: channel.Stock, line: MoneyLine, key: str) -> list[str]:
+    def given(stock: Stock, line: MoneyLine, key: str) -> list[str]:
         found = (pairs or {}).get(line.transaction_id, [])
         return [item for item in found if stock.keys[item] == key] or found
 
     if pairs is None:
         answers = channel.match_channel(evidence, lines, {}, 0.99)
     else:
-        with mock.patch.object(channel.Stock, "block", given):
+        with mock.patch.object(Stock, "block", given):
             answers = channel.match_channel(evidence, lines, {}, 0.99)
     return {
         key: (a.candidates[0].item_ids[0], a.candidates[0].probability)

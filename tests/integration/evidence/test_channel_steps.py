@@ -10,7 +10,7 @@ from tests.channel_world import ChannelWorld
 from tests.database import Clone
 from tests.evidence_world import make_world
 
-from stallkeep.domain.matching import Evidence, channel
+from stallkeep.domain.matching import Evidence
 from stallkeep.domain.matching.engine import reconcile
 from stallkeep.store import evidence as store
 from stallkeep.store.engine import scope
@@ -33,8 +33,8 @@ async def a_world(
 ) -> ChannelWorld:
     """A shop; *small* blocks make common words of words that few items have."""
     if small:
-        monkeypatch.setattr(channel, "LARGEST_BLOCK", 3)
-        monkeypatch.setattr(channel, "LARGEST_SCAN", 12)
+        monkeypatch.setattr("stallkeep.domain.matching.channel_stock.LARGEST_BLOCK", 3)
+        monkeypatch.setattr("stallkeep.domain.matching.channel_stock.LARGEST_SCAN", 12)
     return ChannelWorld(await make_world(database.pool), seed)
 
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 
-from stallkeep.domain.matching.channel import Stock, match_channel
+from stallkeep.domain.matching.channel import match_channel
+from stallkeep.domain.matching.channel_stock import Stock
 from stallkeep.domain.matching.evidence import Evidence
 from stallkeep.domain.matching.findings import probable_double_sales
 from stallkeep.domain.matching.line_answer import LineAnswer
