@@ -32,7 +32,7 @@ class MatchSaid(Body):
 
 
 class RefusalSaid(Body):
-    """Which pieces a payment was not for (exactly this set)."""
+    """Which pieces a payment was not for: exactly this set, a code twice for two of it."""
 
     tag_codes: Annotated[list[Word], Meta(min_length=1, max_length=50)]
 

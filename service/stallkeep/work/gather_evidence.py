@@ -25,6 +25,7 @@ from stallkeep.domain.matching import (
 )
 from stallkeep.domain.matching.habits import taught
 from stallkeep.domain.matching.paired import pair_ring_ups
+from stallkeep.domain.matching.rulings import refused_sets
 from stallkeep.domain.matching.settled import SETTLING
 from stallkeep.domain.money import minor_units
 from stallkeep.domain.tax import tax_within
@@ -114,7 +115,7 @@ async def gather_lines(
     said += [_as_ruling(key, row) for key, row in entered.items() if key not in settled]
     told = lines_told(own, shop)
     paired = (
-        _paired(ring_ups, [line for line in told if line.transaction_id not in settled])
+        _paired(ring_ups, [line for line in told if line.transaction_id not in settled], said)
         if shop.match_threshold <= PAIRED_PROBABILITY
         else {}
     )
@@ -253,9 +254,12 @@ def _ruling(ruling: rulings.Ruling) -> Ruling:
     )
 
 
-def _paired(ring_ups: Iterable[Row], lines: Sequence[MoneyLine]) -> dict[str, Row]:
+def _paired(
+    ring_ups: Iterable[Row], lines: Sequence[MoneyLine], said: Sequence[Ruling]
+) -> dict[str, Row]:
     waiting = {str(row["id"]): row for row in ring_ups if row["transaction_id"] is None}
-    pairs = pair_ring_ups([_ring_up(row) for row in waiting.values()], lines)
+    told = [_ring_up(row) for row in waiting.values()]
+    pairs = pair_ring_ups(told, lines, refused_sets(said))
     return {transaction_id: waiting[ring_up] for transaction_id, ring_up in pairs.items()}
 
 

@@ -6,6 +6,7 @@ match that only the engine made; it never silently takes one from another person
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from typing import Any, Final
 from uuid import UUID
@@ -125,23 +126,37 @@ async def confirm(
 async def refuse(
     pool: Pool, shop: Shop, transaction_id: UUID, pieces: Sequence[PiecePrice], by: str
 ) -> None:
-    """Say that a payment was not for exactly these pieces."""
+    """Say that a payment was not for exactly these pieces; a code twice means two of it.
+
+    Raises:
+        TransactionNotFoundError: The shop has no such transaction.
+        NotASaleError: It is a fee, a payout or a refund.
+        CodeNotInStockError: A code is unknown.
+    """
     async with scope(pool, shop.shop_id) as con:
         row = await open_line(con, shop, transaction_id)
         _refuse_entered(row)
-        items = [UUID(str(item["id"])) for item, _ in await find_items(con, shop, pieces)]
+        refuse_what_is_no_sale(shop, row)
+        items = _each(await find_items(con, shop, _counted(pieces)))
         await rulings.add_ruling(con, shop.shop_id, transaction_id, "refused", by, item_ids=items)
         stored = await matches.matches_of(con, shop.shop_id, [transaction_id])
-        hit = [m for m in stored if {str(p["item_id"]) for p in m.pieces} == set(map(str, items))]
+        wanted = Counter(map(str, items))
+        hit = [m for m in stored if wanted == {p["item_id"]: p["quantity"] for p in m.pieces}]
         if row["match_state"] == "matched" and not hit:
             return
         await _release_refused(con, shop, transaction_id, stored, hit)
 
 
 async def say_how_many(pool: Pool, shop: Shop, transaction_id: UUID, pieces: int, by: str) -> None:
-    """Say for how many pieces a payment was; the next run takes it into account."""
+    """Say for how many pieces a payment was; the next run takes it into account.
+
+    Raises:
+        TransactionNotFoundError: The shop has no such transaction.
+        NotASaleError: It is a fee, a payout or a refund.
+    """
     async with scope(pool, shop.shop_id) as con:
-        await open_line(con, shop, transaction_id, "count")
+        row = await open_line(con, shop, transaction_id, "count")
+        refuse_what_is_no_sale(shop, row)
         await rulings.add_ruling(con, shop.shop_id, transaction_id, "count", by, pieces=pieces)
 
 
@@ -278,9 +293,8 @@ async def settle(
     ring_up: UUID | None,
 ) -> None:
     """Write the word down, and sell the pieces; a sale rung up before is linked instead."""
-    ids = [UUID(str(item["id"])) for item, _ in items]
     kind = "confirmed" if items else "no_piece"
-    await rulings.add_ruling(con, shop.shop_id, row["id"], kind, by, item_ids=ids)
+    await rulings.add_ruling(con, shop.shop_id, row["id"], kind, by, item_ids=_each(items))
     new = matches.NewMatch(
         transaction_id=row["id"],
         state="matched",
@@ -294,6 +308,22 @@ async def settle(
     )
     await matches.add_match(con, shop.shop_id, new, matches.sale_of(row))
     await matches.set_state(con, shop.shop_id, row["id"], "matched", new.reason)
+
+
+def _counted(pieces: Sequence[PiecePrice]) -> list[PiecePrice]:
+    """Join codes that are named several times."""
+    found: dict[object, PiecePrice] = {}
+    for piece in pieces:
+        name = stored_code(piece.tag_code) if piece.tag_code else piece.item_id
+        known = found.get(name)
+        more = piece.quantity + (known.quantity if known else 0)
+        found[name] = msgspec.structs.replace(piece, quantity=more)
+    return list(found.values())
+
+
+def _each(items: Sequence[tuple[Row, PiecePrice]]) -> list[UUID]:
+    """Name each piece once: three of an item are its id three times."""
+    return [UUID(str(item["id"])) for item, piece in items for _ in range(piece.quantity)]
 
 
 def _shares(row: Row, items: Sequence[tuple[Row, PiecePrice]]) -> list[matches.Piece]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from typing import Final
 
 from stallkeep.domain.matching.evidence import RingUp
@@ -14,13 +14,23 @@ APART: Final = dt.timedelta(minutes=10)
 """A card payment follows its ring-up, or goes before it, by at most this."""
 
 NOT_BY_CARD: Final = frozenset({"cash", "transfer"})
+NOTHING_REFUSED: Final[Mapping[str, Collection[tuple[str, ...]]]] = {}
 
 
-def pair_ring_ups(ring_ups: Iterable[RingUp], lines: Iterable[MoneyLine]) -> Mapping[str, str]:
+def pair_ring_ups(
+    ring_ups: Iterable[RingUp],
+    lines: Iterable[MoneyLine],
+    refused: Mapping[str, Collection[tuple[str, ...]]] = NOTHING_REFUSED,
+) -> Mapping[str, str]:
     """Pair ring-ups with payments of the same total at the same time, where only one fits.
 
     A pair is made only when the payment is the one and only that fits the ring-up, and the
     ring-up the one and only that fits the payment; the rest is for the engine to weigh.
+
+    Args:
+        ring_ups: That wait for a payment.
+        lines: That nobody has settled.
+        refused: Transaction id → sets of pieces, sorted, that a person said it was not for.
 
     Returns:
         Transaction id → ring-up id.
@@ -30,7 +40,8 @@ def pair_ring_ups(ring_ups: Iterable[RingUp], lines: Iterable[MoneyLine]) -> Map
     fits_ring_up: dict[str, list[str]] = defaultdict(list)
     for ring_up in ring_ups:
         for line in payments:
-            if _fits(ring_up, line):
+            pieces = tuple(sorted(ring_up.item_ids))
+            if _fits(ring_up, line) and pieces not in refused.get(line.transaction_id, ()):
                 fits_line[line.transaction_id].append(ring_up.ring_up_id)
                 fits_ring_up[ring_up.ring_up_id].append(line.transaction_id)
     return {

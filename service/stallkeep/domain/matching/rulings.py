@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections import defaultdict
+from collections.abc import Iterable
 from typing import Literal, TypeAlias
 
 import msgspec
@@ -21,7 +23,7 @@ class Ruling(msgspec.Struct, frozen=True, kw_only=True):
             set_aside (no sale to be matched), no_piece (a sale of something without a tag),
             count (it was for *pieces* pieces), part_of_sale (it is a part of the sale of
             *related_id*, which is confirmed).
-        item_ids: The pieces, for confirmed and refused.
+        item_ids: The pieces, for confirmed and refused, an id once per piece.
         pieces: Number of pieces, for count.
         related_id: The line that has the sale, for part_of_sale.
         by: Who said it.
@@ -51,3 +53,12 @@ class PieceRuling(msgspec.Struct, frozen=True, kw_only=True):
     still_here: int
     by: str = ""
     at: dt.datetime | None = None
+
+
+def refused_sets(rulings: Iterable[Ruling]) -> dict[str, set[tuple[str, ...]]]:
+    """Give, per transaction id, the sets of pieces that a person said it was not for, sorted."""
+    refused: dict[str, set[tuple[str, ...]]] = defaultdict(set)
+    for ruling in rulings:
+        if ruling.verdict == "refused":
+            refused[ruling.transaction_id].add(tuple(sorted(ruling.item_ids)))
+    return refused

@@ -9,7 +9,7 @@ from stallkeep.domain.matching.line_answer import Candidate, LineAnswer, LineSta
 from stallkeep.domain.matching.money_line import MoneyLine
 from stallkeep.domain.matching.money_parts import shared
 from stallkeep.domain.matching.reconciliation import Finding
-from stallkeep.domain.matching.rulings import Ruling
+from stallkeep.domain.matching.rulings import Ruling, refused_sets
 
 SETTLING = ("confirmed", "set_aside", "no_piece", "part_of_sale")
 
@@ -75,12 +75,15 @@ class Settled:
         for piece in self.evidence.pieces:
             for reference in piece.references:
                 known[reference].append(piece.item_id)
+        refused = refused_sets(self.evidence.rulings)
         for transaction_id, line in sorted(self.lines.items()):
             if transaction_id in self.answers or not line.reference or not _takes_pieces(line):
                 continue
             found = known.get(line.reference, [])
             if len(found) == 1:
                 items = tuple(found * max(line.quantity, 1))
+                if items in refused.get(transaction_id, ()):
+                    continue
                 self._match(
                     line, items, "the reference names its listing", "reference-beyond-quantity"
                 )
