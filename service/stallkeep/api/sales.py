@@ -134,10 +134,11 @@ class RungUp(View):
 
 
 class Return(Body):
-    """Lines that came back; without `refund` their price is given back."""
+    """Lines that came back; without `refund` their price is given back, without a day today."""
 
     lines: SomeLines
     refund: Price | None = None
+    returned_on: dt.date | None = None
 
 
 def _view(sale: store.Sale, lines: list[store.SaleLine], caller: Caller) -> Sale:
@@ -279,15 +280,20 @@ async def return_lines(
     caller: NamedDependency[Caller],
     expected: NamedDependency[Expected],
 ) -> Response[Sale]:
-    """Take pieces back into stock and give money back: what they cost the customer, or less."""
+    """Take pieces back into stock and give money back: what they cost the customer, or less.
+
+    Of a sale made from a payment's match the money is left to the exports (or the cash tally),
+    which tell of the refund; name `refund` where none of them does.
+    """
     refund = None
     if data.refund is not None:
         refund = minor(data.refund, caller.shop.currency, ("refund",))
+    back = work.Back(
+        line_nos=data.lines, refund_minor=refund, on=data.returned_on, said_by=caller.name
+    )
     now = dt.datetime.now(dt.UTC)
     async with caller.scope() as con:
-        whole = await work.return_lines(
-            con, caller.shop, sale_id, data.lines, refund, expected, now
-        )
+        whole = await work.return_lines(con, caller.shop, sale_id, back, expected, now=now)
     return _answer(whole, caller)
 
 

@@ -21,6 +21,22 @@ insert into transaction (shop_id, id, channel_id, row_key, content_key, kind, am
 values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16)
 """
 _RELEASE_MATCH: Final = "delete from match where shop_id = $1 and sale_id = $2"
+# What was a contradiction because of a payment, or a refund of it, is none without it.
+_DROP_CONFLICTS: Final = """
+delete from conflict c using transaction t
+ where c.shop_id = $1 and c.transaction_id = $2
+   and t.shop_id = $1 and t.id = c.transaction_id and t.import_id is null
+"""
+_DROP_REFUNDS_OF: Final = """
+with gone as (
+  delete from match m using transaction t
+   where m.shop_id = $1 and m.related_transaction_id = $2
+     and t.shop_id = $1 and t.id = $2 and t.import_id is null
+  returning m.transaction_id
+)
+update transaction r set match_state = 'unmatched', match_reason = $3
+  from gone where r.shop_id = $1 and r.id = gone.transaction_id
+"""
 _TAKE_BACK: Final = """
 delete from transaction t where t.shop_id = $1 and t.id = $2 and t.import_id is null
 """
@@ -81,5 +97,7 @@ async def release_payment(con: Connection, shop_id: UUID, sale: Sale, reason: st
             shop_id,
             sale.id,
         )
+        await con.execute(_DROP_CONFLICTS, shop_id, sale.transaction_id)
+        await con.execute(_DROP_REFUNDS_OF, shop_id, sale.transaction_id, reason)
         await con.execute(_TAKE_BACK, shop_id, sale.transaction_id)
         await con.execute(_OPEN_AGAIN, shop_id, sale.transaction_id, reason)

@@ -53,15 +53,28 @@ async def add_own_refund(
     shop: Shop,
     sale: sales.Sale,
     given_back: tuple[int, int | None],
+    *,
+    day: dt.date | None,
     now: dt.datetime,
 ) -> UUID:
-    """Write money given back for a sale: the amount, above 0, and the tax within it if known."""
+    """Write money given back for a sale: the amount, above 0, and the tax within it if known.
+
+    *day* is None for the present moment; of another day no time is known.
+    """
     amount_minor, tax_minor = given_back
     within = None if tax_minor is None else -tax_minor
     today = now.astimezone(ZoneInfo(shop.time_zone)).date()
-    row = _row(shop, sale, "refund", (-amount_minor, within), now, today)
+    row = _row(
+        shop,
+        sale,
+        "refund",
+        (-amount_minor, within),
+        now if day is None else None,
+        day or today,
+    )
     key = f"return:{sale.id}:{sale.version}"
-    line = OwnLine(row_key=key, row=row, ordered_at=now, match_state="not_needed")
+    ordered_at = now if day is None else _midnight(day, shop)
+    line = OwnLine(row_key=key, row=row, ordered_at=ordered_at, match_state="not_needed")
     return await own_evidence.add_line(con, shop.shop_id, sale, line)
 
 
