@@ -90,6 +90,15 @@ class Service:
             time.sleep(0.05)
         raise AssertionError(f"{path} never came to {wanted}: {found}\n{self.said()}")
 
+    def until_said(self, words: str) -> str:
+        """Wait for these words in what it writes to its error stream; gives all of it."""
+        give_up_at = time.monotonic() + SECONDS
+        while time.monotonic() < give_up_at:
+            if words in (said := self.said()):
+                return said
+            time.sleep(0.05)
+        raise AssertionError(f"it never said {words}: {self.said()}")
+
 
 @contextmanager
 def serving(data_dir: Path, token: str) -> Iterator[Service]:

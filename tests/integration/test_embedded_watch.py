@@ -84,7 +84,9 @@ async def test_a_server_that_is_gone_is_started_where_it_was(
             before = postmaster(folder)
             os.kill(before, how)
             await _answers(server, before)
-            await asyncio.sleep(0.1)
+            async with asyncio.timeout(20):
+                while len(logs) < 2:  # noqa: ASYNC110 - a list tells nobody
+                    await asyncio.sleep(0.02)
     assert [one["event"] for one in logs] == [
         "embedded_database_gone",
         "embedded_database_started_again",

@@ -43,7 +43,7 @@ def test_a_killed_database_comes_back_and_meanwhile_the_answer_is_503(
         service.until("/v1/shop", name="Harbour Mending")
         assert lives(postmaster(folder))
         assert postmaster(folder) != killed
-        said = service.said()
+        said = service.until_said("embedded_database_started_again")
         assert service.end() == 0
     assert problem["type"].endswith("/database-unavailable")
     assert problem["title"] == "The database does not answer"
