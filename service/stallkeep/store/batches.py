@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping
 from typing import Final
 from uuid import UUID
 
@@ -12,14 +11,8 @@ from sqlalchemy import bindparam, select
 
 from stallkeep.store.connection import Connection
 from stallkeep.store.query import Query
-from stallkeep.store.statements import (
-    add_row,
-    change_row,
-    columns_of,
-    find_by_id,
-    here,
-    remove_by_id,
-)
+from stallkeep.store.rows import Rows
+from stallkeep.store.statements import columns_of, here
 from stallkeep.store.tables import batch
 
 
@@ -45,11 +38,6 @@ class SoldLine(msgspec.Struct, frozen=True, gc=False):
     cost_minor: int | None
 
 
-_FIND: Final = find_by_id(batch, Batch)
-_LOCK: Final = find_by_id(batch, Batch, lock=True)
-_ADD: Final = add_row(batch, Batch)
-_CHANGE: Final = change_row(batch, Batch)
-_REMOVE: Final = remove_by_id(batch)
 _OF: Final = Query(
     select(*columns_of(batch, Batch))
     .where(here(batch), batch.c.item_id == bindparam("item_id"))
@@ -68,15 +56,13 @@ update item set version = version + 1, quantity = (
  where shop_id = $1 and id = $2
 """
 
-
-async def find_batch(con: Connection, shop_id: UUID, batch_id: UUID) -> Batch | None:
-    """Read one batch."""
-    return await _FIND.first(con, shop_id=shop_id, id=batch_id)
-
-
-async def lock_batch(con: Connection, shop_id: UUID, batch_id: UUID) -> Batch | None:
-    """Read one batch; nobody changes it until the transaction ends."""
-    return await _LOCK.first(con, shop_id=shop_id, id=batch_id)
+_BATCHES: Final = Rows(batch, Batch)
+find_batch = _BATCHES.find
+lock_batch = _BATCHES.lock
+# After each of these three `recount` has to follow.
+add_batch = _BATCHES.add
+change_batch = _BATCHES.change
+remove_batch = _BATCHES.remove
 
 
 async def batches_of(con: Connection, shop_id: UUID, item_id: UUID) -> list[Batch]:
@@ -87,23 +73,6 @@ async def batches_of(con: Connection, shop_id: UUID, item_id: UUID) -> list[Batc
 async def sold_of(con: Connection, shop_id: UUID, item_id: UUID) -> list[SoldLine]:
     """Read what was sold of an item and not returned, by day."""
     return [SoldLine(*row) for row in await con.fetch(_SOLD, shop_id, item_id)]
-
-
-async def add_batch(con: Connection, values: Mapping[str, object]) -> Batch:
-    """Write a new batch; `recount` has to follow."""
-    return await _ADD.one(con, values)
-
-
-async def change_batch(
-    con: Connection, shop_id: UUID, batch_id: UUID, values: Mapping[str, object]
-) -> Batch:
-    """Change the columns named in *values*; `recount` has to follow."""
-    return await _CHANGE.one(con, values, shop_id=shop_id, id=batch_id)
-
-
-async def remove_batch(con: Connection, shop_id: UUID, batch_id: UUID) -> None:
-    """Delete a batch; `recount` has to follow."""
-    await _REMOVE.execute(con, shop_id=shop_id, id=batch_id)
 
 
 async def recount(con: Connection, shop_id: UUID, item_id: UUID) -> None:

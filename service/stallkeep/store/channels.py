@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping
 from typing import Any, Final
 from uuid import UUID
 
@@ -12,16 +11,9 @@ from sqlalchemy import Date, bindparam, select
 from sqlalchemy.dialects.postgresql import insert
 
 from stallkeep.store.connection import Connection
-from stallkeep.store.constraints import naming_constraints
 from stallkeep.store.query import Query
-from stallkeep.store.statements import (
-    add_row,
-    change_row,
-    columns_of,
-    find_by_id,
-    here,
-    remove_by_id,
-)
+from stallkeep.store.rows import Rows
+from stallkeep.store.statements import columns_of, here
 from stallkeep.store.tables import channel, fee_schedule
 
 
@@ -42,11 +34,6 @@ class DatedFees(msgspec.Struct, frozen=True, gc=False):
     terms: dict[str, Any]
 
 
-_FIND: Final = find_by_id(channel, Channel)
-_LOCK: Final = find_by_id(channel, Channel, lock=True)
-_ADD: Final = add_row(channel, Channel)
-_CHANGE: Final = change_row(channel, Channel)
-_REMOVE: Final = remove_by_id(channel)
 _ALL: Final = Query(
     select(*columns_of(channel, Channel)).where(here(channel)).order_by(channel.c.name), Channel
 )
@@ -71,38 +58,18 @@ _REMOVE_FEES: Final = Query(
     )
 )
 
-
-async def find_channel(con: Connection, shop_id: UUID, channel_id: UUID) -> Channel | None:
-    """Read one channel."""
-    return await _FIND.first(con, shop_id=shop_id, id=channel_id)
-
-
-async def lock_channel(con: Connection, shop_id: UUID, channel_id: UUID) -> Channel | None:
-    """Read one channel; nobody changes it until the transaction ends."""
-    return await _LOCK.first(con, shop_id=shop_id, id=channel_id)
+_CHANNELS: Final = Rows(channel, Channel)
+find_channel = _CHANNELS.find
+lock_channel = _CHANNELS.lock
+add_channel = _CHANNELS.add
+change_channel = _CHANNELS.change
+remove_channel = _CHANNELS.remove
+"""Only a channel that nothing refers to; its fees go with it."""
 
 
 async def all_channels(con: Connection, shop_id: UUID) -> list[Channel]:
     """Read every channel by name: a shop has a handful."""
     return await _ALL.all(con, shop_id=shop_id)
-
-
-async def add_channel(con: Connection, values: Mapping[str, object]) -> Channel:
-    """Write a new channel."""
-    return await _ADD.one(con, values)
-
-
-async def change_channel(
-    con: Connection, shop_id: UUID, channel_id: UUID, values: Mapping[str, object]
-) -> Channel:
-    """Change the columns named in *values*."""
-    return await _CHANGE.one(con, values, shop_id=shop_id, id=channel_id)
-
-
-async def remove_channel(con: Connection, shop_id: UUID, channel_id: UUID) -> None:
-    """Delete a channel that nothing refers to, with its fees."""
-    with naming_constraints():
-        await _REMOVE.execute(con, shop_id=shop_id, id=channel_id)
 
 
 async def fees_of(con: Connection, shop_id: UUID, channel_id: UUID) -> list[DatedFees]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from typing import Final
 from uuid import UUID
 
@@ -41,29 +41,20 @@ _SETTLE: Final = Query(
     .returning(*columns_of(conflict, Conflict)),
     Conflict,
 )
+
 _LIST: Final = KeysetList(
     conflict,
     Conflict,
     (conflict.c.created_at, conflict.c.id),
     {"state": {word: conflict.c.state == word for word in ("open", "settled")}},
 )
+list_conflicts = _LIST.read
+"""Read the newest conflicts first; the filter is state."""
 
 
 async def find_conflict(con: Connection, shop_id: UUID, conflict_id: UUID) -> Conflict | None:
     """Read one conflict."""
     return await _FIND.first(con, shop_id=shop_id, id=conflict_id)
-
-
-async def list_conflicts(
-    con: Connection,
-    shop_id: UUID,
-    filters: Mapping[str, object],
-    *,
-    after: Sequence[object] | None,
-    limit: int,
-) -> list[Conflict]:
-    """Read the newest conflicts first; the filter is state."""
-    return await _LIST.read(con, shop_id, filters, after=after, limit=limit)
 
 
 async def add_conflict(con: Connection, values: Mapping[str, object]) -> Conflict:

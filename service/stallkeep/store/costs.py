@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from typing import Any, Final
 from uuid import UUID
 
@@ -13,14 +13,8 @@ from sqlalchemy import Date, Uuid, bindparam, cast, select, union_all
 from stallkeep.store.connection import Connection
 from stallkeep.store.lists import KeysetList
 from stallkeep.store.query import Query
-from stallkeep.store.statements import (
-    add_row,
-    change_row,
-    columns_of,
-    find_by_id,
-    here,
-    remove_by_id,
-)
+from stallkeep.store.rows import Rows
+from stallkeep.store.statements import columns_of, here
 from stallkeep.store.tables import cost, cost_part
 
 
@@ -55,25 +49,11 @@ class CostPart(msgspec.Struct, frozen=True, gc=False):
     tax_minor: int | None
 
 
-_FIND: Final = find_by_id(cost, Cost)
-_LOCK: Final = find_by_id(cost, Cost, lock=True)
-_ADD: Final = add_row(cost, Cost)
-_CHANGE: Final = change_row(cost, Cost)
-_REMOVE: Final = remove_by_id(cost)
 _EVENT: Final = bindparam("event_id", type_=Uuid())
 # Two look-ups and not one condition with an "or", which no index serves.
 _OF_EVENT: Final = union_all(
     select(cost.c.id).where(here(cost), cost.c.event_id == _EVENT),
     select(cost_part.c.cost_id).where(here(cost_part), cost_part.c.event_id == _EVENT),
-)
-_LIST: Final = KeysetList(
-    cost,
-    Cost,
-    (cost.c.id,),
-    {
-        "event_id": cost.c.id.in_(_OF_EVENT),
-        "kind": cost.c.kind == bindparam("kind"),
-    },
 )
 _DROP_PARTS: Final = Query(
     cost_part.delete().where(here(cost_part), cost_part.c.cost_id == bindparam("of_cost"))
@@ -108,49 +88,30 @@ _TRIPS: Final = Query(
 )
 _TURN: Final = "select pg_advisory_xact_lock(hashtextextended($1, 0))"
 
+_COSTS: Final = Rows(cost, Cost)
+find_cost = _COSTS.find
+lock_cost = _COSTS.lock
+add_cost = _COSTS.add
+change_cost = _COSTS.change
+remove_cost = _COSTS.remove
+"""Its parts go with it."""
+
+_LIST: Final = KeysetList(
+    cost,
+    Cost,
+    (cost.c.id,),
+    {
+        "event_id": cost.c.id.in_(_OF_EVENT),
+        "kind": cost.c.kind == bindparam("kind"),
+    },
+)
+list_costs = _LIST.read
+"""Read the costs entered last first; filters are event_id (also of a part) and kind."""
+
 
 async def take_turn(con: Connection, shop_id: UUID) -> None:
     """Wait until nobody else changes trips of the shop; to be done before anything is locked."""
     await con.execute(_TURN, f"{shop_id}/trips")
-
-
-async def find_cost(con: Connection, shop_id: UUID, cost_id: UUID) -> Cost | None:
-    """Read one cost."""
-    return await _FIND.first(con, shop_id=shop_id, id=cost_id)
-
-
-async def lock_cost(con: Connection, shop_id: UUID, cost_id: UUID) -> Cost | None:
-    """Read one cost; nobody changes it until the transaction ends."""
-    return await _LOCK.first(con, shop_id=shop_id, id=cost_id)
-
-
-async def list_costs(
-    con: Connection,
-    shop_id: UUID,
-    filters: Mapping[str, object],
-    *,
-    after: Sequence[object] | None,
-    limit: int,
-) -> list[Cost]:
-    """Read the costs entered last first; filters are event_id (also of a part) and kind."""
-    return await _LIST.read(con, shop_id, filters, after=after, limit=limit)
-
-
-async def add_cost(con: Connection, values: Mapping[str, object]) -> Cost:
-    """Write a new cost."""
-    return await _ADD.one(con, values)
-
-
-async def change_cost(
-    con: Connection, shop_id: UUID, cost_id: UUID, values: Mapping[str, object]
-) -> Cost:
-    """Change the columns named in *values*."""
-    return await _CHANGE.one(con, values, shop_id=shop_id, id=cost_id)
-
-
-async def remove_cost(con: Connection, shop_id: UUID, cost_id: UUID) -> None:
-    """Delete a cost with its parts."""
-    await _REMOVE.execute(con, shop_id=shop_id, id=cost_id)
 
 
 async def parts_of(

@@ -11,17 +11,14 @@ import msgspec
 from sqlalchemy import ARRAY, Date, Uuid, any_, bindparam, select
 
 from stallkeep.store.connection import Connection
-from stallkeep.store.constraints import naming_constraints
 from stallkeep.store.lists import KeysetList
 from stallkeep.store.query import Query
+from stallkeep.store.rows import Rows
 from stallkeep.store.statements import (
     Writer,
     add_row,
-    change_row,
     columns_of,
-    find_by_id,
     here,
-    remove_by_id,
 )
 from stallkeep.store.tables import EVENT_STATES, event, event_day
 
@@ -68,20 +65,6 @@ class EventDay(msgspec.Struct, frozen=True, gc=False):
         )
 
 
-_FIND: Final = find_by_id(event, Event)
-_LOCK: Final = find_by_id(event, Event, lock=True)
-_ADD: Final = add_row(event, Event)
-_CHANGE: Final = change_row(event, Event)
-_REMOVE: Final = remove_by_id(event)
-_LIST: Final = KeysetList(
-    event,
-    Event,
-    (event.c.starts_on, event.c.id),
-    {
-        "channel_id": event.c.channel_id == bindparam("channel_id"),
-        "state": {word: event.c.state == word for word in EVENT_STATES},
-    },
-)
 _DAYS: Final = Query(
     select(*columns_of(event_day, EventDay))
     .where(
@@ -108,27 +91,25 @@ _CHANGE_DAY: Final = Writer(
     EventDay,
 )
 
+_EVENTS: Final = Rows(event, Event)
+find_event = _EVENTS.find
+lock_event = _EVENTS.lock
+add_event = _EVENTS.add
+change_event = _EVENTS.change
+remove_event = _EVENTS.remove
+"""Only an event that nothing refers to; its days, rail and stubs go with it."""
 
-async def find_event(con: Connection, shop_id: UUID, event_id: UUID) -> Event | None:
-    """Read one event."""
-    return await _FIND.first(con, shop_id=shop_id, id=event_id)
-
-
-async def lock_event(con: Connection, shop_id: UUID, event_id: UUID) -> Event | None:
-    """Read one event; nobody changes it until the transaction ends."""
-    return await _LOCK.first(con, shop_id=shop_id, id=event_id)
-
-
-async def list_events(
-    con: Connection,
-    shop_id: UUID,
-    filters: Mapping[str, object],
-    *,
-    after: Sequence[object] | None,
-    limit: int,
-) -> list[Event]:
-    """Read the latest events first; filters are channel_id and state."""
-    return await _LIST.read(con, shop_id, filters, after=after, limit=limit)
+_LIST: Final = KeysetList(
+    event,
+    Event,
+    (event.c.starts_on, event.c.id),
+    {
+        "channel_id": event.c.channel_id == bindparam("channel_id"),
+        "state": {word: event.c.state == word for word in EVENT_STATES},
+    },
+)
+list_events = _LIST.read
+"""Read the latest events first; filters are channel_id and state."""
 
 
 async def days_of(
@@ -139,24 +120,6 @@ async def days_of(
     for day in await _DAYS.all(con, shop_id=shop_id, event_ids=list(event_ids)):
         found[day.event_id].append(day)
     return found
-
-
-async def add_event(con: Connection, values: Mapping[str, object]) -> Event:
-    """Write a new event."""
-    return await _ADD.one(con, values)
-
-
-async def change_event(
-    con: Connection, shop_id: UUID, event_id: UUID, values: Mapping[str, object]
-) -> Event:
-    """Change the columns named in *values*; none only counts the version up."""
-    return await _CHANGE.one(con, values, shop_id=shop_id, id=event_id)
-
-
-async def remove_event(con: Connection, shop_id: UUID, event_id: UUID) -> None:
-    """Delete an event that nothing refers to, with its days, rail and stubs."""
-    with naming_constraints():
-        await _REMOVE.execute(con, shop_id=shop_id, id=event_id)
 
 
 async def add_day(con: Connection, values: Mapping[str, object]) -> EventDay:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from typing import Final
 from uuid import UUID
 
@@ -11,17 +11,10 @@ import msgspec
 from sqlalchemy import ARRAY, Text, Uuid, any_, bindparam, select
 
 from stallkeep.store.connection import Connection
-from stallkeep.store.constraints import naming_constraints
 from stallkeep.store.lists import KeysetList
 from stallkeep.store.query import Query, only
-from stallkeep.store.statements import (
-    add_row,
-    change_row,
-    columns_of,
-    find_by_id,
-    here,
-    remove_by_id,
-)
+from stallkeep.store.rows import Rows
+from stallkeep.store.statements import columns_of, here
 from stallkeep.store.tables import item
 
 
@@ -52,11 +45,6 @@ class Item(msgspec.Struct, frozen=True, gc=False):
         return self.quantity - self.sold
 
 
-_FIND: Final = find_by_id(item, Item)
-_LOCK: Final = find_by_id(item, Item, lock=True)
-_ADD: Final = add_row(item, Item)
-_CHANGE: Final = change_row(item, Item)
-_REMOVE: Final = remove_by_id(item)
 _CODES: Final = bindparam("codes", type_=ARRAY(Text()))
 _IDS: Final = bindparam("ids", type_=ARRAY(Uuid()))
 _TAKEN: Final = Query(
@@ -68,6 +56,15 @@ _NAMED: Final = select(*columns_of(item, Item)).where(
 )
 _FIND_NAMED: Final = Query(_NAMED, Item)
 _LOCK_NAMED: Final = Query(_NAMED.order_by(item.c.id).with_for_update(), Item)
+
+_ITEMS: Final = Rows(item, Item)
+find_item = _ITEMS.find
+lock_item = _ITEMS.lock
+add_item = _ITEMS.add
+change_item = _ITEMS.change
+remove_item = _ITEMS.remove
+"""Only an item that nothing refers to."""
+
 _LIST: Final = KeysetList(
     item,
     Item,
@@ -81,16 +78,8 @@ _LIST: Final = KeysetList(
         },
     },
 )
-
-
-async def find_item(con: Connection, shop_id: UUID, item_id: UUID) -> Item | None:
-    """Read one item."""
-    return await _FIND.first(con, shop_id=shop_id, id=item_id)
-
-
-async def lock_item(con: Connection, shop_id: UUID, item_id: UUID) -> Item | None:
-    """Read one item; nobody changes it until the transaction ends."""
-    return await _LOCK.first(con, shop_id=shop_id, id=item_id)
+list_items = _LIST.read
+"""Read the newest items first; filters are code (a prefix), category and state."""
 
 
 async def find_items(
@@ -110,33 +99,3 @@ async def lock_items(
 async def taken_codes(con: Connection, shop_id: UUID, codes: Sequence[str]) -> set[str]:
     """Tell which of these tag codes the shop uses."""
     return set(await _TAKEN.all(con, shop_id=shop_id, codes=list(codes)))
-
-
-async def list_items(
-    con: Connection,
-    shop_id: UUID,
-    filters: Mapping[str, object],
-    *,
-    after: Sequence[object] | None,
-    limit: int,
-) -> list[Item]:
-    """Read the newest items first; filters are code (a prefix), category and state."""
-    return await _LIST.read(con, shop_id, filters, after=after, limit=limit)
-
-
-async def add_item(con: Connection, values: Mapping[str, object]) -> Item:
-    """Write a new item."""
-    return await _ADD.one(con, values)
-
-
-async def change_item(
-    con: Connection, shop_id: UUID, item_id: UUID, values: Mapping[str, object]
-) -> Item:
-    """Change the columns named in *values*."""
-    return await _CHANGE.one(con, values, shop_id=shop_id, id=item_id)
-
-
-async def remove_item(con: Connection, shop_id: UUID, item_id: UUID) -> None:
-    """Delete an item that nothing refers to."""
-    with naming_constraints():
-        await _REMOVE.execute(con, shop_id=shop_id, id=item_id)

@@ -3,17 +3,14 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping, Sequence
 from typing import Final
 from uuid import UUID
 
 import msgspec
 from sqlalchemy import bindparam
 
-from stallkeep.store.connection import Connection
-from stallkeep.store.constraints import naming_constraints
 from stallkeep.store.lists import KeysetList
-from stallkeep.store.statements import add_row, change_row, find_by_id, remove_by_id
+from stallkeep.store.rows import Rows
 from stallkeep.store.tables import LISTING_STATES, listing
 
 
@@ -34,11 +31,13 @@ class Listing(msgspec.Struct, frozen=True, gc=False):
     version: int
 
 
-_FIND: Final = find_by_id(listing, Listing)
-_LOCK: Final = find_by_id(listing, Listing, lock=True)
-_ADD: Final = add_row(listing, Listing)
-_CHANGE: Final = change_row(listing, Listing)
-_REMOVE: Final = remove_by_id(listing)
+_LISTINGS: Final = Rows(listing, Listing)
+find_listing = _LISTINGS.find
+lock_listing = _LISTINGS.lock
+add_listing = _LISTINGS.add
+change_listing = _LISTINGS.change
+remove_listing = _LISTINGS.remove
+
 _LIST: Final = KeysetList(
     listing,
     Listing,
@@ -49,43 +48,5 @@ _LIST: Final = KeysetList(
         "state": {word: listing.c.state == word for word in LISTING_STATES},
     },
 )
-
-
-async def find_listing(con: Connection, shop_id: UUID, listing_id: UUID) -> Listing | None:
-    """Read one listing."""
-    return await _FIND.first(con, shop_id=shop_id, id=listing_id)
-
-
-async def lock_listing(con: Connection, shop_id: UUID, listing_id: UUID) -> Listing | None:
-    """Read one listing; nobody changes it until the transaction ends."""
-    return await _LOCK.first(con, shop_id=shop_id, id=listing_id)
-
-
-async def list_listings(
-    con: Connection,
-    shop_id: UUID,
-    filters: Mapping[str, object],
-    *,
-    after: Sequence[object] | None,
-    limit: int,
-) -> list[Listing]:
-    """Read the newest listings first; filters are channel_id, item_id and state."""
-    return await _LIST.read(con, shop_id, filters, after=after, limit=limit)
-
-
-async def add_listing(con: Connection, values: Mapping[str, object]) -> Listing:
-    """Write a new listing."""
-    return await _ADD.one(con, values)
-
-
-async def change_listing(
-    con: Connection, shop_id: UUID, listing_id: UUID, values: Mapping[str, object]
-) -> Listing:
-    """Change the columns named in *values*."""
-    return await _CHANGE.one(con, values, shop_id=shop_id, id=listing_id)
-
-
-async def remove_listing(con: Connection, shop_id: UUID, listing_id: UUID) -> None:
-    """Delete a listing."""
-    with naming_constraints():
-        await _REMOVE.execute(con, shop_id=shop_id, id=listing_id)
+list_listings = _LIST.read
+"""Read the newest listings first; filters are channel_id, item_id and state."""

@@ -14,10 +14,8 @@ from stallkeep.store.connection import Connection
 from stallkeep.store.constraints import naming_constraints
 from stallkeep.store.lists import KeysetList
 from stallkeep.store.query import Query
+from stallkeep.store.rows import Rows
 from stallkeep.store.statements import (
-    add_row,
-    change_row,
-    find_by_id,
     here,
 )
 from stallkeep.store.tables import item, sale, sale_line
@@ -71,26 +69,7 @@ class SaleLine(msgspec.Struct, frozen=True, gc=False):
     tag_code: str | None
 
 
-_FIND: Final = find_by_id(sale, Sale)
-_LOCK: Final = find_by_id(sale, Sale, lock=True)
-_ADD: Final = add_row(sale, Sale)
-_CHANGE: Final = change_row(sale, Sale)
 _TURN: Final = Query(text("select pg_advisory_xact_lock(hashtextextended(:key, 0))"))
-_LIST: Final = KeysetList(
-    sale,
-    Sale,
-    (sale.c.sold_on, sale.c.id),
-    {
-        "event_id": sale.c.event_id == bindparam("event_id"),
-        "channel_id": sale.c.channel_id == bindparam("channel_id"),
-        "from_on": sale.c.sold_on >= bindparam("from_on", type_=Date()),
-        "to_on": sale.c.sold_on <= bindparam("to_on", type_=Date()),
-        "payment": {
-            "waiting": sale.c.transaction_id.is_(None) & (sale.c.state == "done"),
-            "known": sale.c.transaction_id.is_not(None),
-        },
-    },
-)
 _LINES: Final = Query(
     select(*(sale_line.c[name] for name in SaleLine.__struct_fields__[:-1]), item.c.tag_code)
     .outerjoin(item, (item.c.shop_id == sale_line.c.shop_id) & (item.c.id == sale_line.c.item_id))
@@ -127,20 +106,34 @@ _GIVE_BACK: Final = Query(
     .values(state="returned")
 )
 
+_SALES: Final = Rows(sale, Sale)
+find_sale = _SALES.find
+lock_sale = _SALES.lock
+add_sale = _SALES.add  # without its lines: `add_lines` follows
+change_sale = _SALES.change
+
+_LIST: Final = KeysetList(
+    sale,
+    Sale,
+    (sale.c.sold_on, sale.c.id),
+    {
+        "event_id": sale.c.event_id == bindparam("event_id"),
+        "channel_id": sale.c.channel_id == bindparam("channel_id"),
+        "from_on": sale.c.sold_on >= bindparam("from_on", type_=Date()),
+        "to_on": sale.c.sold_on <= bindparam("to_on", type_=Date()),
+        "payment": {
+            "waiting": sale.c.transaction_id.is_(None) & (sale.c.state == "done"),
+            "known": sale.c.transaction_id.is_not(None),
+        },
+    },
+)
+list_sales = _LIST.read
+"""Read the latest first; filters: event_id, channel_id, from_on, to_on, payment."""
+
 
 async def take_turn(con: Connection, shop_id: UUID, sale_id: UUID) -> None:
     """Wait until nobody else is writing a sale of this id."""
     await _TURN.all(con, key=f"{shop_id}/sale/{sale_id}")
-
-
-async def find_sale(con: Connection, shop_id: UUID, sale_id: UUID) -> Sale | None:
-    """Read one sale."""
-    return await _FIND.first(con, shop_id=shop_id, id=sale_id)
-
-
-async def lock_sale(con: Connection, shop_id: UUID, sale_id: UUID) -> Sale | None:
-    """Read one sale; nobody changes it until the transaction ends."""
-    return await _LOCK.first(con, shop_id=shop_id, id=sale_id)
 
 
 async def lines_of(
@@ -153,23 +146,6 @@ async def lines_of(
     return found
 
 
-async def list_sales(
-    con: Connection,
-    shop_id: UUID,
-    filters: Mapping[str, object],
-    *,
-    after: Sequence[object] | None,
-    limit: int,
-) -> list[Sale]:
-    """Read the latest first; filters: event_id, channel_id, from_on, to_on, payment."""
-    return await _LIST.read(con, shop_id, filters, after=after, limit=limit)
-
-
-async def add_sale(con: Connection, values: Mapping[str, object]) -> Sale:
-    """Write a new sale, without its lines."""
-    return await _ADD.one(con, values)
-
-
 async def add_lines(con: Connection, shop_id: UUID, lines: Iterable[Mapping[str, object]]) -> None:
     """Write lines; each takes its pieces off the stock.
 
@@ -178,13 +154,6 @@ async def add_lines(con: Connection, shop_id: UUID, lines: Iterable[Mapping[str,
     """
     with naming_constraints():
         await _ADD_LINE.execute_many(con, [{"shop_id": shop_id, **line} for line in lines])
-
-
-async def change_sale(
-    con: Connection, shop_id: UUID, sale_id: UUID, values: Mapping[str, object]
-) -> Sale:
-    """Change the columns named in *values*."""
-    return await _CHANGE.one(con, values, shop_id=shop_id, id=sale_id)
 
 
 async def give_back(con: Connection, shop_id: UUID, sale_id: UUID, line_nos: Sequence[int]) -> None:
