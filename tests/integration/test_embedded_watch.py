@@ -85,7 +85,7 @@ async def test_a_server_that_is_gone_is_started_where_it_was(
             os.kill(before, how)
             await _answers(server, before)
             async with asyncio.timeout(20):
-                while len(logs) < 2:  # noqa: ASYNC110 - a list tells nobody
+                while len(logs) < 2:
                     await asyncio.sleep(0.02)
     assert [one["event"] for one in logs] == [
         "embedded_database_gone",
@@ -170,7 +170,7 @@ async def test_whatever_the_moment_of_an_outage_the_answer_is_503(
 
 async def _more_of(seen: Counter[int], status: int) -> None:
     before = seen[status]
-    while seen[status] < before + 5:  # noqa: ASYNC110 - a counter tells nobody
+    while seen[status] < before + 5:
         await asyncio.sleep(0.01)
 
 

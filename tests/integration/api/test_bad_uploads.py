@@ -136,11 +136,9 @@ async def test_a_failure_nobody_foresaw_is_written_down_and_logged_where_nobody_
     await con.close()
     with capture_logs() as logs:
         answer = await _send(api, {**CSV, "Prefer": "respond-async"})
-        for _ in range(100):
-            found = await api.get(answer.headers["location"])
-            if found["state"] != "running":
-                break
-            await asyncio.sleep(0.02)
-        await asyncio.sleep(0.02)
+        async with asyncio.timeout(20):
+            while "import_failed" not in [one["event"] for one in logs]:
+                await asyncio.sleep(0.02)
+            while (found := await api.get(answer.headers["location"]))["state"] == "running":
+                await asyncio.sleep(0.02)
     assert (found["state"], found["problem"]["code"]) == ("failed", "failed")
-    assert "import_failed" in [one["event"] for one in logs]

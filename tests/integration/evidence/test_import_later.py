@@ -230,8 +230,10 @@ async def test_no_connection_is_kept_once_nothing_is_under_way(desk: Desk) -> No
     desk.gate.set()
     for place in await _fill(desk):
         await desk.ended(place)
-    await asyncio.sleep(0.1)
-    assert desk.world.pool.get_idle_size() == desk.world.pool.get_size()
+    pool = desk.world.pool
+    async with asyncio.timeout(20):
+        while pool.get_idle_size() < pool.get_size():
+            await asyncio.sleep(0.02)
     assert (await desk.world.rows(HELD))[0]["n"] == 0
 
 
