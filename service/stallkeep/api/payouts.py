@@ -17,7 +17,12 @@ from stallkeep.work.check_payouts import PayoutCheck, check_payouts
 
 
 class Payout(View):
-    """One payout. `off` is what does not add up: "0.00" when all is well to the cent."""
+    """One payout. `off` is what does not add up: "0.00" when all is well to the cent.
+
+    `gross` is what customers paid less what was given back, `fees` what was kept of it, postage
+    bought on the channel included. `named` payments say themselves which payout they are in; the
+    others are found by their sum.
+    """
 
     payout_id: str
     occurred_on: dt.date
@@ -31,7 +36,7 @@ class Payout(View):
 
 
 class Payouts(View):
-    """The payouts of a channel, payments that none covers yet, and unknown arrivals."""
+    """The payouts of a channel, payments that none covers yet, and arrivals from nobody known."""
 
     data: list[Payout]
     uncovered: list[UUID]

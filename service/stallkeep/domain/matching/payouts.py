@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Container, Sequence
 
 import msgspec
 import numpy as np
@@ -12,17 +12,18 @@ from scipy.optimize import linear_sum_assignment
 
 LONGEST_WAIT_DAYS = 14
 BANK_DAYS = 7
-HIGHEST_FEE = 0.06
+HIGHEST_FEE_PERCENT = 6  # of a run that is found by its sum: common practice, no source
+MOST_KEPT_PERCENT = 30  # of payments that name their payout; channels keep more than card readers
 NEVER = 1e6
 
 
 class PaidIn(msgspec.Struct, frozen=True, kw_only=True):
-    """A payment or refund that some payout carries.
+    """A payment, a channel's sale, a refund or a charge that some payout carries.
 
     Attributes:
         transaction_id: Its id.
         amount_minor: Signed, gross.
-        fee_minor: Fee kept by the provider, None when the export does not say.
+        fee_minor: What the provider keeps of it, None when the export does not say.
         occurred_on: Day.
         payout_id: The payout that carried it, where the file says.
     """
@@ -63,7 +64,8 @@ class PayoutAnswer(msgspec.Struct, frozen=True, kw_only=True):
         payout_id: The payout.
         covers: Transaction ids, in order of day and id.
         gross_minor: Their sum.
-        fees_minor: Their fees; where unknown, what is missing to the payout.
+        fees_minor: Their fees; where some are unknown, what is missing to the payout, if that
+            can be fees (at most MOST_KEPT_PERCENT of what has no fee told).
         off_minor: Payout less gross plus fees: 0 when it adds up to the cent.
         named: True when the payments name it, False when found by their sum.
         bank_id: The bank line it is, None when none fits.
@@ -79,40 +81,64 @@ class PayoutAnswer(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def match_payouts(
-    payouts: Sequence[Payout], paid: Sequence[PaidIn], bank: Sequence[BankLine] = ()
+    payouts: Sequence[Payout],
+    paid: Sequence[PaidIn],
+    bank: Sequence[BankLine] = (),
+    elsewhere: Sequence[Payout] = (),
 ) -> tuple[tuple[PayoutAnswer, ...], tuple[str, ...], tuple[str, ...]]:
     """Say what each payout covers and which bank line it is.
 
-    Payments that name their payout are taken as named. The others are tried as one run in order
+    Payments that name a payout belong to that one alone. The others are tried as one run in order
     of days whose net sum is the payout's to the cent, the most recent such run first.
+
+    Args:
+        payouts: Of one provider, each id once.
+        paid: What they may carry.
+        bank: Money that arrived, from whomever.
+        elsewhere: Payouts of other providers, which bank lines may be as well.
 
     Returns:
         One answer per payout in the order given; transaction ids no payout covers; bank lines
         that are no payout. Ids are sorted.
     """
-    named: dict[str, list[PaidIn]] = defaultdict(list)
-    loose: list[PaidIn] = []
-    ids = {payout.payout_id for payout in payouts}
-    for line in sorted(paid, key=lambda x: (x.occurred_on, x.transaction_id)):
-        (named[line.payout_id] if line.payout_id in ids else loose).append(line)
-    found: dict[str, list[PaidIn]] = {}
+    named, loose = _by_name(payouts, paid)
+    uncovered = {line.transaction_id for line in paid}
+    found: dict[str, Sequence[PaidIn]] = dict(named)
     for payout in sorted(payouts, key=lambda p: (p.occurred_on, p.payout_id)):
         if payout.payout_id not in named:
             run = _run_for(payout, loose)
             found[payout.payout_id] = run
             gone = {line.transaction_id for line in run}
             loose = [line for line in loose if line.transaction_id not in gone]
-    arrived = _bank_lines(payouts, bank)
+    arrived = _bank_lines([*payouts, *elsewhere], bank)
     answers = tuple(
-        _answer(p, named.get(p.payout_id) or found.get(p.payout_id, []), arrived, named)
-        for p in payouts
+        _answer(payout, found[payout.payout_id], arrived.get(place), named)
+        for place, payout in enumerate(payouts)
     )
+    uncovered -= {one for answer in answers for one in answer.covers}
     spent = set(arrived.values())
     return (
         answers,
-        tuple(sorted(line.transaction_id for line in loose)),
+        tuple(sorted(uncovered)),
         tuple(sorted(b.transaction_id for b in bank if b.transaction_id not in spent)),
     )
+
+
+def _by_name(
+    payouts: Sequence[Payout], paid: Sequence[PaidIn]
+) -> tuple[dict[str, list[PaidIn]], list[PaidIn]]:
+    """Part payments into those that name one of the payouts, and those that may be of any.
+
+    A name that no payout has is of one not listed; where no name fits any, payments and payouts
+    are named in different ways, and names say nothing.
+    """
+    ids = {payout.payout_id for payout in payouts}
+    named: dict[str, list[PaidIn]] = defaultdict(list)
+    others: list[PaidIn] = []
+    for line in sorted(paid, key=lambda x: (x.occurred_on, x.transaction_id)):
+        (named[line.payout_id] if line.payout_id in ids else others).append(line)  # type: ignore[index]  # the ids are text
+    loose = [line for line in others if line.payout_id is None or not named]
+    return dict(named), loose
 
 
 def _run_for(payout: Payout, loose: Sequence[PaidIn]) -> list[PaidIn]:
@@ -135,18 +161,17 @@ def _run_for(payout: Payout, loose: Sequence[PaidIn]) -> list[PaidIn]:
 def _fits(sent: int, total: int, *, fees_known: bool) -> bool:
     if fees_known:
         return sent == total
-    return total * (1 - HIGHEST_FEE) <= sent <= total
+    return total * (100 - HIGHEST_FEE_PERCENT) <= sent * 100 <= total * 100
 
 
 def _answer(
     payout: Payout,
     lines: Sequence[PaidIn],
-    arrived: dict[str, str],
-    named: dict[str, list[PaidIn]],
+    bank_id: str | None,
+    named: Container[str],
 ) -> PayoutAnswer:
     gross = sum(line.amount_minor for line in lines)
-    known = all(line.fee_minor is not None for line in lines)
-    fees = sum(line.fee_minor or 0 for line in lines) if known else gross - payout.amount_minor
+    fees = _fees(payout, lines, gross)
     return PayoutAnswer(
         payout_id=payout.payout_id,
         covers=tuple(line.transaction_id for line in lines),
@@ -154,20 +179,31 @@ def _answer(
         fees_minor=fees,
         off_minor=payout.amount_minor - gross + fees,
         named=payout.payout_id in named,
-        bank_id=arrived.get(payout.payout_id),
+        bank_id=bank_id,
     )
 
 
-def _bank_lines(payouts: Sequence[Payout], bank: Sequence[BankLine]) -> dict[str, str]:
-    """Equal amounts, least total days between."""
+def _fees(payout: Payout, lines: Sequence[PaidIn], gross: int) -> int:
+    told = sum(line.fee_minor or 0 for line in lines)
+    missing = gross - told - payout.amount_minor
+    untold = sum(line.amount_minor for line in lines if line.fee_minor is None)
+    may_be_fees = 0 <= missing * 100 <= untold * MOST_KEPT_PERCENT
+    return told + missing if may_be_fees else told
+
+
+def _bank_lines(payouts: Sequence[Payout], bank: Sequence[BankLine]) -> dict[int, str]:
+    """Equal amounts, least total days between; by the payout's place."""
     if not payouts or not bank:
         return {}
-    ordered = sorted(payouts, key=lambda p: (p.occurred_on, p.payout_id))
+    places = sorted(
+        range(len(payouts)),
+        key=lambda n: (payouts[n].occurred_on, payouts[n].payout_id, n),
+    )
     lines = sorted(bank, key=lambda b: (b.occurred_on, b.transaction_id))
-    cost = np.array([[_days_apart(p, b) for b in lines] for p in ordered])
+    cost = np.array([[_days_apart(payouts[n], b) for b in lines] for n in places])
     rows, columns = linear_sum_assignment(cost)
     return {
-        ordered[r].payout_id: lines[c].transaction_id
+        places[r]: lines[c].transaction_id
         for r, c in zip(rows, columns, strict=True)
         if cost[r, c] < NEVER
     }
