@@ -14,7 +14,8 @@ from stallkeep.store import matches
 from stallkeep.store.engine import scope
 from stallkeep.store.ids import new_id
 from stallkeep.work.join_payments import join_payments
-from stallkeep.work.rule_on_transaction import PiecePrice, confirm, refuse, set_aside, take_back
+from stallkeep.work.named_pieces import PiecePrice
+from stallkeep.work.rule_on_transaction import confirm, refuse, set_aside, take_back
 
 DAY = dt.date(2026, 5, 4)
 ADJECTIVES = ("navy", "grey", "waxed", "blue", "speckled")

@@ -15,6 +15,7 @@ from stallkeep.api.auth import Caller
 from stallkeep.api.schemas import Body, Price, Quantity, Title, Word, minor
 from stallkeep.api.transactions import TAGS, Transaction, as_told
 from stallkeep.work import rule_on_transaction as rule
+from stallkeep.work.named_pieces import PiecePrice
 
 
 class PieceSaid(Body):
@@ -50,10 +51,10 @@ class SetAsideSaid(Body):
     is_income: bool = True
 
 
-def piece_prices(said: Sequence[PieceSaid], currency: str) -> list[rule.PiecePrice]:
+def piece_prices(said: Sequence[PieceSaid], currency: str) -> list[PiecePrice]:
     """Read the pieces of a body, each with its price in minor units where it has one."""
     return [
-        rule.PiecePrice(
+        PiecePrice(
             tag_code=piece.tag_code,
             quantity=piece.quantity,
             price_minor=None
@@ -89,7 +90,7 @@ async def put_refusal(
     transaction_id: FromPath[UUID], data: JSONBody[RefusalSaid], caller: NamedDependency[Caller]
 ) -> Transaction:
     """Say that a payment was not for exactly these pieces; no later run proposes them again."""
-    pieces = [rule.PiecePrice(tag_code=code) for code in data.tag_codes]
+    pieces = [PiecePrice(tag_code=code) for code in data.tag_codes]
     await rule.refuse(caller.pool, caller.shop, transaction_id, pieces, caller.name)
     return await as_told(caller, transaction_id)
 

@@ -15,17 +15,10 @@ from stallkeep.store import matches, rulings
 from stallkeep.store.connection import Connection, Pool, Row
 from stallkeep.store.engine import scope
 from stallkeep.store.shops import Shop
-from stallkeep.work.rule_on_transaction import (
-    PiecePrice,
-    PieceSpokenForError,
-    find_items,
-    free_pieces,
-    open_line,
-    refuse_what_is_no_sale,
-    settle,
-    show_conflict,
-    waiting_ring_up,
-)
+from stallkeep.work.free_pieces import PieceSpokenForError, free_pieces, show_conflict
+from stallkeep.work.named_pieces import PiecePrice, find_items
+from stallkeep.work.open_line import open_line, refuse_what_is_no_sale
+from stallkeep.work.settle_payment import settle, waiting_ring_up
 
 SUMMED = ("amount_minor", "tip_minor", "postage_minor")
 

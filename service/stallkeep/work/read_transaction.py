@@ -4,9 +4,16 @@ from __future__ import annotations
 
 from uuid import UUID
 
+from stallkeep.domain.errors import NotFoundError
 from stallkeep.store.connection import Connection
 from stallkeep.store.transactions import Transaction, find_transaction
-from stallkeep.work.rule_on_transaction import TransactionNotFoundError
+
+
+class TransactionNotFoundError(NotFoundError):
+    """There is no such transaction."""
+
+    code = "transaction-not-found"
+    title = "No such transaction"
 
 
 async def read_transaction(con: Connection, shop_id: UUID, transaction_id: UUID) -> Transaction:

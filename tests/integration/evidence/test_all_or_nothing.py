@@ -24,8 +24,9 @@ from stallkeep.work.import_errors import (
     ImportQuestionError,
     ImportRefusedError,
 )
+from stallkeep.work.named_pieces import PiecePrice
 from stallkeep.work.read_import import settle_dead_imports
-from stallkeep.work.rule_on_transaction import PiecePrice, confirm
+from stallkeep.work.rule_on_transaction import confirm
 from stallkeep.work.undo_import import undo_import
 from stallkeep_importers.contract import Layout, Notice, Options, Outcome
 from stallkeep_importers.finder import Loaded

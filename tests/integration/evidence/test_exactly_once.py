@@ -11,7 +11,8 @@ from tests.database import Clone
 from tests.evidence_world import make_world
 
 from stallkeep.work.import_errors import ImportQuestionError, RowsAreMatchedError
-from stallkeep.work.rule_on_transaction import PiecePrice, confirm
+from stallkeep.work.named_pieces import PiecePrice
+from stallkeep.work.rule_on_transaction import confirm
 from stallkeep.work.undo_import import undo_import
 
 HEADER = "Date,Time,Transaction ID,Amount,Currency,Fee,Note\n"

@@ -12,7 +12,9 @@ from stallkeep.store.engine import read_scope, scope
 from stallkeep.store.ids import new_id
 from stallkeep.work import rule_on_transaction as rule
 from stallkeep.work.event_result import event_result
+from stallkeep.work.free_pieces import PieceSpokenForError
 from stallkeep.work.join_payments import NotOneSaleError, join_payments
+from stallkeep.work.named_pieces import PiecePrice
 from stallkeep.work.reconcile import reconcile_event
 from stallkeep.work.undo_import import undo_import
 
@@ -54,7 +56,7 @@ async def line(world: World, name: str) -> UUID:
 
 async def joined(world: World, *others: str) -> None:
     ids = [await line(world, name) for name in others or ("tally",)]
-    coat = [rule.PiecePrice(tag_code="996-AAD")]
+    coat = [PiecePrice(tag_code="996-AAD")]
     await join_payments(world.pool, world.shop, await line(world, "p-1"), ids, coat, by="Ada")
 
 
@@ -132,9 +134,9 @@ async def test_joining_again_with_a_third_part_replaces_the_sale(database: Clone
 
 async def test_a_piece_of_another_persons_word_is_not_taken(database: Clone) -> None:
     world = await a_day(database)
-    coat = [rule.PiecePrice(tag_code="996AAD")]
+    coat = [PiecePrice(tag_code="996AAD")]
     await rule.confirm(world.pool, world.shop, await line(world, "p-2"), coat, "Bo")
-    with pytest.raises(rule.PieceSpokenForError):
+    with pytest.raises(PieceSpokenForError):
         await joined(world)
     found = await states(world)
     assert found["p-2"] == "matched"

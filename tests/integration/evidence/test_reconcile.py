@@ -13,6 +13,8 @@ from stallkeep.store.engine import read_scope
 from stallkeep.store.take_downs import list_take_downs
 from stallkeep.work import rule_on_transaction as rule
 from stallkeep.work.event_result import event_result
+from stallkeep.work.free_pieces import PieceSpokenForError
+from stallkeep.work.named_pieces import PiecePrice
 from stallkeep.work.reconcile import reconcile_event
 
 HEADER = "Date,Time,Transaction ID,Amount,Currency,Fee,Note\n"
@@ -65,7 +67,7 @@ async def test_running_again_gives_the_same_answer(database: Clone) -> None:
 
 async def test_a_choice_is_kept_by_later_runs(database: Clone) -> None:
     world = await a_day(database)
-    pieces = [rule.PiecePrice(tag_code="DE8-7TR")]
+    pieces = [PiecePrice(tag_code="DE8-7TR")]
     await rule.confirm(world.pool, world.shop, await transaction(world, "p-3"), pieces, "Ada")
     await reconcile_event(world.pool, world.shop, world.event)
     assert (await states(world))["p-3"] == "matched"
@@ -75,7 +77,7 @@ async def test_a_choice_is_kept_by_later_runs(database: Clone) -> None:
 async def test_a_refused_piece_is_not_proposed_again(database: Clone) -> None:
     world = await a_day(database)
     wanted = await transaction(world, "p-3")
-    await rule.refuse(world.pool, world.shop, wanted, [rule.PiecePrice(tag_code="DE87TR")], "Ada")
+    await rule.refuse(world.pool, world.shop, wanted, [PiecePrice(tag_code="DE87TR")], "Ada")
     await reconcile_event(world.pool, world.shop, world.event)
     query = (
         "select array_agg(i.tag_code order by i.tag_code) as codes from match_item mi "
@@ -91,16 +93,16 @@ async def test_a_refused_piece_is_not_proposed_again(database: Clone) -> None:
 async def test_a_person_takes_a_piece_from_an_engines_match(database: Clone) -> None:
     world = await a_day(database)
     other = await transaction(world, "p-4")
-    await rule.confirm(world.pool, world.shop, other, [rule.PiecePrice(tag_code="A17AH1")], "Ada")
+    await rule.confirm(world.pool, world.shop, other, [PiecePrice(tag_code="A17AH1")], "Ada")
     found = await states(world)
     assert (found["p-1"], found["p-4"]) == ("unmatched", "matched")
 
 
 async def test_two_peoples_words_about_one_piece_become_a_conflict(database: Clone) -> None:
     world = await a_day(database)
-    piece = [rule.PiecePrice(tag_code="996AAD")]
+    piece = [PiecePrice(tag_code="996AAD")]
     await rule.confirm(world.pool, world.shop, await transaction(world, "p-2"), piece, "Ada")
-    with pytest.raises(rule.PieceSpokenForError, match="Navy wool coat"):
+    with pytest.raises(PieceSpokenForError, match="Navy wool coat"):
         await rule.confirm(world.pool, world.shop, await transaction(world, "p-4"), piece, "Bo")
     shown = await world.rows("select kind, state from conflict where shop_id = $1")
     assert shown == [{"kind": "second-claim", "state": "open"}]
@@ -119,7 +121,7 @@ async def test_a_payment_set_aside_stays_aside(database: Clone) -> None:
 async def test_a_word_taken_back_opens_the_payment_again(database: Clone) -> None:
     world = await a_day(database)
     wanted = await transaction(world, "p-3")
-    await rule.confirm(world.pool, world.shop, wanted, [rule.PiecePrice(tag_code="DE87TR")], "Ada")
+    await rule.confirm(world.pool, world.shop, wanted, [PiecePrice(tag_code="DE87TR")], "Ada")
     await rule.take_back(world.pool, world.shop, wanted)
     assert (await states(world))["p-3"] == "unmatched"
     assert {"tag_code": "DE87TR"} not in await world.rows(SOLD)
