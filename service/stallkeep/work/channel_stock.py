@@ -23,7 +23,7 @@ from stallkeep.store import evidence as store
 from stallkeep.store import match_terms
 from stallkeep.store.connection import Connection, Row
 from stallkeep.store.shops import Shop
-from stallkeep.work.gather_evidence import by_item, piece_of
+from stallkeep.work.evidence_pieces import by_item, piece_of
 
 MAY_GROW: Final = 0.25
 """Share of a stock that may come or go before everything is measured again."""

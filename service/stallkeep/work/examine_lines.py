@@ -17,7 +17,7 @@ from stallkeep.store import evidence as store
 from stallkeep.store import rulings
 from stallkeep.store.connection import Row
 from stallkeep.work.channel_stock import Place, stock_for
-from stallkeep.work.gather_evidence import lines_told
+from stallkeep.work.evidence_lines import lines_told
 
 _SOLD_BY: Final = ("payment", "sale")
 

@@ -11,7 +11,8 @@ import msgspec
 
 from stallkeep.domain.matching import Candidate, LineAnswer
 from stallkeep.store import matches
-from stallkeep.work.gather_evidence import PAIRED_PROBABILITY, Gathered
+from stallkeep.work.evidence_words import PAIRED_PROBABILITY
+from stallkeep.work.gather_evidence import Gathered
 
 SHOWN: Final = 5
 """Candidates kept for a line that is not settled."""

@@ -28,9 +28,10 @@ from stallkeep.store.match_news import News, begin_run, end_run, take_news, writ
 from stallkeep.store.shops import Shop
 from stallkeep.store.stored_matches import drop_other_matches, freed_by, pieces_matched
 from stallkeep.work.channel_stock import PART, Place, is_measured, measure_all, pieces_of, renew
+from stallkeep.work.evidence_lines import lines_told
 from stallkeep.work.examine_lines import Examined, examine
 from stallkeep.work.find_concerned import Concerned
-from stallkeep.work.gather_evidence import Gathered, gather_lines, lines_told
+from stallkeep.work.gather_evidence import Gathered, gather_lines
 from stallkeep.work.plan_answer import Planner
 from stallkeep.work.refund_groups import RefundGroup, packed, refund_groups
 from stallkeep.work.store_answer import (

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from functools import cache
 from typing import Final
 from zoneinfo import ZoneInfo, available_timezones
@@ -28,3 +29,8 @@ def read_time_zone(name: str) -> ZoneInfo:
             f"{name[:60]!r} is no time zone; write it like 'Europe/Lisbon'", value=name[:60]
         )
     return ZoneInfo(name)
+
+
+def on_shops_clock(moment: dt.datetime | None, time_zone: str) -> dt.datetime | None:
+    """Tell a moment by the shop's own clock, which questions and reasons speak of."""
+    return None if moment is None else moment.astimezone(ZoneInfo(time_zone))
