@@ -17,6 +17,7 @@ from stallkeep.store.connection import Connection
 _TAKE: Final = """
 delete from match_news where shop_id = $1 and channel_id = $2 returning kind, subject, term
 """
+_STRIKE: Final = "delete from match_news where shop_id = $1 and channel_id = $2"
 # Every statement of a run starts from a few ids and joins in the order it is written. Without
 # statistics, or with old ones, the server might read whole tables instead; and a plan it made while
 # a table was empty would go on when the run has filled it.
@@ -92,3 +93,8 @@ async def take_news(con: Connection, shop_id: UUID, channel_id: UUID) -> News:
         items=frozenset(of("item")),
         terms=frozenset(row["term"] for row in rows if row["kind"] == "term"),
     )
+
+
+async def strike_news(con: Connection, shop_id: UUID, channel_id: UUID) -> None:
+    """Strike the channel's news out unread, where everything is looked at anyway."""
+    await con.execute(_STRIKE, shop_id, channel_id)

@@ -9,21 +9,20 @@ title or a word is always up to date.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from typing import Final
 from uuid import UUID
 
 import msgspec
 
 from stallkeep.domain.matching import RailPiece
-from stallkeep.domain.matching.channel_stock import Measure, Stock, key_of
+from stallkeep.domain.matching.channel_stock import Stock, key_of
 from stallkeep.domain.matching.channel_terms import Terms, Tie, as_tie, tie_of
 from stallkeep.domain.matching.reconciliation import ENGINE_VERSION
 from stallkeep.store import evidence as store
 from stallkeep.store import match_terms
 from stallkeep.store.connection import Connection, Row
 from stallkeep.store.shops import Shop
-from stallkeep.work.evidence_pieces import by_item, piece_of
 
 MAY_GROW: Final = 0.25
 """Share of a stock that may come or go before everything is measured again."""
@@ -66,14 +65,30 @@ async def is_measured(place: Place) -> bool:
     return counts.get(term, (0, 0))[0] == ENGINE_VERSION
 
 
-async def measure_all(place: Place) -> None:
-    """Bring all of the stock up to date and measure it."""
+async def measure_all(place: Place) -> Stock:
+    """Bring all of the stock up to date, measure it, and give it as its titles are found by."""
     con, shop_id, channel_id = place.con, place.shop.shop_id, place.channel_id
+    pieces: list[RailPiece] = []
     for part in parts(await store.channel_stock(con, shop_id, channel_id)):
-        await _renew_part(place, part)
+        rows = await store.channel_pieces(con, shop_id, channel_id, part)
+        await _keep_terms(place, part, rows)
+        pieces += map(_lean, rows)
     await match_terms.measure(con, shop_id, channel_id, None)
     engine = place.terms.of(Tie.ENGINE, "")
     await match_terms.set_count(con, shop_id, channel_id, engine, ENGINE_VERSION)
+    return Stock(pieces)
+
+
+def _lean(row: Row) -> RailPiece:
+    """What of a piece goes into comparisons; a stock may hold a million."""
+    return RailPiece(
+        item_id=str(row["id"]),
+        title=key_of(row["title"]),
+        price_minor=row["price_minor"],
+        quantity=row["quantity"],
+        listed_on=row["listed_on"],
+        ended_on=row["ended_on"],
+    )
 
 
 async def renew(place: Place, item_ids: Collection[UUID]) -> Renewed:
@@ -81,7 +96,8 @@ async def renew(place: Place, item_ids: Collection[UUID]) -> Renewed:
     renewed = Renewed()
     touched: set[int] = set()
     for part in parts(sorted(item_ids)):
-        before, now, counted = await _renew_part(place, part)
+        rows = await store.channel_pieces(place.con, place.shop.shop_id, place.channel_id, part)
+        before, now, counted = await _keep_terms(place, part, rows)
         renewed.terms += [frozenset({*before.get(i, ()), *now.get(i, ())}) for i in part]
         touched |= counted
     con, shop_id, channel_id = place.con, place.shop.shop_id, place.channel_id
@@ -98,12 +114,11 @@ def _outgrown(is_size: bool, then: int, now: int) -> bool:
     return now > MAY_SPREAD * then + BLOCK
 
 
-async def _renew_part(
-    place: Place, item_ids: Sequence[UUID]
+async def _keep_terms(
+    place: Place, item_ids: Sequence[UUID], rows: Sequence[Row]
 ) -> tuple[Mapping[UUID, set[int]], Mapping[UUID, set[int]], set[int]]:
     con, shop_id, channel_id = place.con, place.shop.shop_id, place.channel_id
     before = await match_terms.terms_of_items(con, shop_id, channel_id, item_ids)
-    rows = await store.channel_pieces(con, shop_id, channel_id, item_ids)
     now = {row["id"]: set(_terms_of(place.terms, row)) for row in rows}
     counted = await match_terms.keep_item_terms(con, shop_id, channel_id, before, now)
     return before, now, counted
@@ -133,86 +148,6 @@ def seekers(terms: Collection[int]) -> tuple[set[int], set[int]]:
             alone.add(as_tie(term, Tie.RARE))
             together.add(as_tie(term, Tie.SHARED))
     return alone, together
-
-
-async def pieces_of(place: Place, item_ids: Collection[UUID]) -> tuple[RailPiece, ...]:
-    """Read pieces of the channel's stock, in order of tag codes, with their sales elsewhere."""
-    con, shop_id, channel_id = place.con, place.shop.shop_id, place.channel_id
-    rows = await store.channel_pieces(con, shop_id, channel_id, item_ids)
-    ids = [row["id"] for row in rows]
-    away = by_item(await store.sold_off_channel(con, shop_id, channel_id, ids))
-    return tuple(piece_of(row, away, place.shop, quantity=row["quantity"]) for row in rows)
-
-
-async def stock_for(place: Place, keys: Collection[str]) -> Stock:
-    """Read the part of the stock that these titles can be compared with."""
-    found = await _with_terms(place, Tie.TITLE, keys)
-    absent = {key for key in keys if key not in found}
-    words = await _measured(place, {word for key in absent for word in key.split()})
-    choosing = Stock((), _measure(words=words))
-    chosen = {key: choosing.choose(key) for key in absent}
-    needed = {word for rare, shared, _ in chosen.values() for word in (*rare, *shared)}
-    users = await _with_terms(place, Tie.WORD, needed)
-    listed = {word: [str(item) for item in items] for word, items in users.items()}
-    reaching = Stock((), _measure(words=words), listed)
-    ids = {item for items in found.values() for item in items}
-    for key in absent:
-        ids |= _reached(reaching, key)
-    pieces = await pieces_of(place, ids)
-    measure = await _measure_of(place, pieces, words)
-    return Stock(pieces, measure, listed)
-
-
-def _reached(stock: Stock, key: str) -> set[UUID]:
-    reach = stock.reach(key)
-    if not reach.shared:
-        return {UUID(item) for item in reach.items}
-    once: set[str] = set()
-    twice: set[UUID] = set()
-    for item in reach.items:
-        if item in once:
-            twice.add(UUID(item))
-        once.add(item)
-    return twice
-
-
-async def _with_terms(place: Place, tie: Tie, texts: Iterable[str]) -> dict[str, list[UUID]]:
-    terms = {place.terms.of(tie, text): text for text in texts if text}
-    found = await match_terms.items_with(place.con, place.shop.shop_id, terms.keys())
-    return {terms[term]: items for term, items in found.items()}
-
-
-async def _measured(place: Place, words: Collection[str]) -> dict[str, int]:
-    return {word: then for word, (then, _) in (await _counts(place, Tie.WORD, words)).items()}
-
-
-async def _counts(place: Place, tie: Tie, texts: Collection[str]) -> dict[str, tuple[int, int]]:
-    terms = {place.terms.of(tie, text): text for text in texts}
-    counts = await match_terms.counts_of(
-        place.con, place.shop.shop_id, place.channel_id, terms.keys()
-    )
-    return {terms[term]: both for term, both in counts.items()}
-
-
-async def _measure_of(
-    place: Place, pieces: Sequence[RailPiece], words: Mapping[str, int]
-) -> Measure:
-    keys = {key_of(piece.title) for piece in pieces}
-    titles = await _counts(place, Tie.TITLE, keys)
-    own = {word for key in keys for word in key.split()} - words.keys()
-    prices = {str(p.price_minor) for p in pieces if p.price_minor is not None}
-    told = await _counts(place, Tie.PRICE, prices)
-    size = await _counts(place, Tie.SIZE, [""])
-    return Measure(
-        size=size[""][0] if size else 1,
-        titles={key: now for key, (_, now) in titles.items()},
-        words={**words, **await _measured(place, own)},
-        prices={int(price): then for price, (then, _) in told.items()},
-    )
-
-
-def _measure(words: Mapping[str, int]) -> Measure:
-    return Measure(size=1, titles={}, words=words, prices={})
 
 
 def parts(ids: Sequence[UUID]) -> Iterator[Sequence[UUID]]:

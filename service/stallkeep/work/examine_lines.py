@@ -16,8 +16,9 @@ from stallkeep.domain.row_identity import key_of_outside_id
 from stallkeep.store import evidence as store
 from stallkeep.store import rulings
 from stallkeep.store.connection import Row
-from stallkeep.work.channel_stock import Place, stock_for
+from stallkeep.work.channel_stock import Place
 from stallkeep.work.evidence_lines import lines_told
+from stallkeep.work.partial_stock import stock_for
 
 _SOLD_BY: Final = ("payment", "sale")
 
@@ -29,9 +30,8 @@ class Examined(msgspec.Struct):
         rows: Payments and sales in the shop's currency, by id.
         refunds: Refunds in it, by id.
         foreign: Lines in other currencies.
-        stock: What titles of open lines are compared with.
-        blocks: Items that an open line may be of, by its id as text.
-        claims: Items that a payment or sale may be of, or was said to be of.
+        claims: Items that a payment or sale may be of, or was said to be of, as they were found.
+        compared: Lines of which titles say what they may be of.
         terms: What each line looks at.
         given_back: Refund → the payment it names: id, amount_minor.
     """
@@ -39,15 +39,20 @@ class Examined(msgspec.Struct):
     rows: dict[UUID, Row] = {}
     refunds: dict[UUID, Row] = {}
     foreign: dict[UUID, Row] = {}
-    stock: Stock = msgspec.field(default_factory=lambda: Stock(()))
-    blocks: dict[str, list[str]] = {}
-    claims: dict[UUID, set[UUID]] = {}
+    claims: dict[UUID, list[UUID]] = {}
+    compared: set[UUID] = set()
     terms: dict[UUID, set[int]] = {}
     given_back: dict[UUID, Row] = {}
 
 
-async def examine(place: Place, ids: Collection[UUID]) -> Examined:
-    """Examine those of these transactions that are the channel's and belong to no event."""
+async def examine(place: Place, ids: Collection[UUID], stock: Stock | None = None) -> Examined:
+    """Examine those of these transactions that are the channel's and belong to no event.
+
+    Args:
+        place: The channel.
+        ids: Of transactions.
+        stock: All of the channel's, where it is at hand; read as needed where not.
+    """
     con, shop_id = place.con, place.shop.shop_id
     seen = Examined()
     for row in await store.lines_of_channel(con, shop_id, place.channel_id, ids):
@@ -57,7 +62,7 @@ async def examine(place: Place, ids: Collection[UUID]) -> Examined:
         seen.terms[row["id"]] = set()
     await _follow_words(place, seen)
     await _follow_references(place, seen)
-    await _compare_titles(place, seen)
+    await _compare_titles(place, seen, stock)
     _note_claims(place, seen)
     await _examine_refunds(place, seen)
     return seen
@@ -68,9 +73,9 @@ async def _follow_words(place: Place, seen: Examined) -> None:
     con, shop_id = place.con, place.shop.shop_id
     for ruling in await rulings.standing_rulings(con, shop_id, list(seen.rows)):
         if ruling.kind in SETTLING:
-            seen.claims.setdefault(ruling.transaction_id, set()).update(ruling.item_ids)
+            seen.claims.setdefault(ruling.transaction_id, []).extend(ruling.item_ids)
     for row in await store.entered_by_hand(con, shop_id, list(seen.rows)):
-        seen.claims.setdefault(row["transaction_id"], set()).update(row["item_ids"] or ())
+        seen.claims.setdefault(row["transaction_id"], []).extend(row["item_ids"] or ())
 
 
 async def _follow_references(place: Place, seen: Examined) -> None:
@@ -80,12 +85,12 @@ async def _follow_references(place: Place, seen: Examined) -> None:
         if key in seen.claims or not row["reference"] or row["amount_minor"] <= 0:
             continue
         if item := listed.get(row["reference"]):
-            seen.claims[key] = {item}
+            seen.claims[key] = [item]
         else:
             seen.terms[key].add(place.terms.of(Tie.REFERENCE, row["reference"]))
 
 
-async def _compare_titles(place: Place, seen: Examined) -> None:
+async def _compare_titles(place: Place, seen: Examined, stock: Stock | None) -> None:
     waiting = {
         str(key): row
         for key, row in seen.rows.items()
@@ -93,13 +98,13 @@ async def _compare_titles(place: Place, seen: Examined) -> None:
     }
     lines = {line.transaction_id: line for line in lines_told(waiting, place.shop)}
     keys = {key: line_key(line) for key, line in lines.items()}
-    seen.stock = await stock_for(place, set(keys.values()) - {""})
-    terms = {key: set(_looked_at(place, seen.stock, key)) for key in set(keys.values())}
+    stock = stock or await stock_for(place, set(keys.values()) - {""})
+    terms = {key: set(_looked_at(place, stock, key)) for key in set(keys.values())}
     for name, line in lines.items():
-        found = may_be_of(seen.stock, line)
-        seen.blocks[name] = found
-        seen.claims[UUID(name)] = {UUID(item) for item in found}
-        seen.terms[UUID(name)] |= terms[keys[name]]
+        own = UUID(name)
+        seen.claims[own] = [UUID(item) for item in may_be_of(stock, line)]
+        seen.terms[own] |= terms[keys[name]]
+        seen.compared.add(own)
 
 
 def _looked_at(place: Place, stock: Stock, key: str) -> Iterator[int]:

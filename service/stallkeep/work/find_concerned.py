@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections import defaultdict
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from typing import Final
 from uuid import UUID
 
+from stallkeep.domain.matching.channel_stock import Stock
 from stallkeep.domain.matching.channel_terms import Tie, as_tie, joining, tie_of
+from stallkeep.domain.matching.competing import Competing
 from stallkeep.store import evidence as store
 from stallkeep.store import match_terms, matches
 from stallkeep.store.connection import Row
@@ -29,20 +30,16 @@ class Concerned:
 
     Attributes:
         refunds: Refunds to be answered.
-        items: Pieces the sales may be of.
-        lines: Sales and payments to be answered, foreign ones included.
+        sales: Sales and payments to be answered, foreign ones included, by what they compete for.
     """
 
     def __init__(self, place: Place) -> None:
         self._place = place
-        self._whole = False
+        self._stock: Stock | None = None
         self._seen: set[UUID] = set()
-        self._parent: dict[UUID, UUID] = {}
-        self._holder: dict[int, UUID] = {}
         self._amounts: dict[int, dt.date] = {}
-        self.lines: list[UUID] = []
+        self.sales = Competing()
         self.refunds: set[UUID] = set()
-        self.items: set[UUID] = set()
 
     async def add_news(self, news: News, stock_terms: Collection[frozenset[int]]) -> None:
         """Follow what is new to the sales it concerns."""
@@ -60,17 +57,16 @@ class Concerned:
         """Look at these lines, too, and at what competes with them."""
         await self._close(ids)
 
-    async def add_everything(self, ids: Collection[UUID]) -> None:
-        """Look at these lines, which are all there are: nothing else can compete."""
-        self._whole = True
-        await self._close(ids)
+    async def add_everything(self, ids: Sequence[UUID], stock: Stock) -> None:
+        """Look at these lines, which are all there are: nothing else can compete.
 
-    def components(self) -> list[list[UUID]]:
-        """Give the sales by what is answered together, the first-found first."""
-        groups: dict[UUID, list[UUID]] = defaultdict(list)
-        for key in self.lines:
-            groups[self._root(key)].append(key)
-        return list(groups.values())
+        Args:
+            ids: All of the channel's lines.
+            stock: All of its items, just measured.
+        """
+        self._stock = stock
+        for part in parts(ids):
+            await self._look_at(part)
 
     async def _of_items(
         self, items: Collection[UUID], stock_terms: Collection[frozenset[int]]
@@ -96,17 +92,21 @@ class Concerned:
                 found |= await self._examine(part, is_new=first)
             todo, first = found - self._seen, False
 
-    async def _examine(self, ids: Collection[UUID], *, is_new: bool) -> set[UUID]:
+    async def _look_at(self, ids: Collection[UUID]) -> tuple[Examined, Mapping[UUID, set[int]]]:
+        """Examine lines and note what they look at; gives also what they looked at before."""
         con, shop_id = self._place.con, self._place.shop.shop_id
         await matches.release_rung_up(con, shop_id, ids)
         before = await match_terms.terms_of_lines(con, shop_id, ids)
-        seen = await examine(self._place, ids)
+        seen = await examine(self._place, ids, self._stock)
         await match_terms.keep_line_terms(con, shop_id, before, seen.terms)
         self.refunds |= seen.refunds.keys()
-        self.lines += [*seen.rows, *seen.foreign]
-        self._join(seen)
-        if self._whole:
-            return set()
+        for key in (*seen.rows, *seen.foreign):
+            self.sales.add(key, seen.claims.get(key, ()), is_open=key in seen.compared)
+        return seen, before
+
+    async def _examine(self, ids: Collection[UUID], *, is_new: bool) -> set[UUID]:
+        """Look at lines; gives those that compete with them."""
+        seen, before = await self._look_at(ids)
         if is_new:
             self._note_amounts(ids, before, seen)
         make = self._place.terms
@@ -116,27 +116,7 @@ class Concerned:
         if is_new:
             names = {row["external_id"] for row in seen.rows.values()} - {None}
             wanted |= {make.of(Tie.NAMED, name) for name in names}
-        return await match_terms.lines_with(con, shop_id, wanted)
-
-    def _join(self, seen: Examined) -> None:
-        for claims in seen.claims.values():
-            self.items |= claims
-        for key in (*seen.rows, *seen.foreign):
-            self._parent.setdefault(key, key)
-            for term in joining(seen.terms[key]):
-                self._unite(self._holder.setdefault(term, key), key)
-
-    def _unite(self, one: UUID, other: UUID) -> None:
-        a, b = self._root(one), self._root(other)
-        if a is not b:
-            self._parent[max(a, b)] = min(a, b)
-
-    def _root(self, key: UUID) -> UUID:
-        parent = self._parent
-        while parent[key] is not key:
-            parent[key] = parent[parent[key]]
-            key = parent[key]
-        return key
+        return await match_terms.lines_with(self._place.con, self._place.shop.shop_id, wanted)
 
     def _note_amounts(
         self, ids: Collection[UUID], before: Mapping[UUID, set[int]], seen: Examined

@@ -9,35 +9,38 @@ from __future__ import annotations
 import asyncio
 import datetime as dt
 from collections import Counter
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Collection, Sequence
 from typing import Final
 from uuid import UUID
 
 import msgspec
 
 from stallkeep.domain.errors import NotFoundError
-from stallkeep.domain.matching import Evidence, Finding, MoneyLine, Reconciliation
+from stallkeep.domain.matching import Evidence, Finding, MoneyLine, RailPiece, Reconciliation
 from stallkeep.domain.matching.channel_run import answer_given_back, answer_sales
+from stallkeep.domain.matching.channel_stock import Stock
+from stallkeep.domain.matching.competing import Claim
 from stallkeep.domain.matching.reconciliation import ENGINE_VERSION
 from stallkeep.store import evidence as store
 from stallkeep.store import matches
 from stallkeep.store.connection import Connection, Pool, Row
 from stallkeep.store.engine import scope
+from stallkeep.store.held_items import hold_items, left_of
 from stallkeep.store.ids import new_id
-from stallkeep.store.match_news import News, begin_run, end_run, take_news, writing
+from stallkeep.store.match_news import News, begin_run, end_run, strike_news, take_news, writing
 from stallkeep.store.shops import Shop
 from stallkeep.store.stored_matches import drop_other_matches, freed_by, pieces_matched
-from stallkeep.work.channel_stock import PART, Place, is_measured, measure_all, pieces_of, renew
+from stallkeep.work.channel_stock import PART, Place, is_measured, measure_all, renew
 from stallkeep.work.evidence_lines import lines_told
 from stallkeep.work.examine_lines import Examined, examine
 from stallkeep.work.find_concerned import Concerned
 from stallkeep.work.gather_evidence import Gathered, gather_lines
+from stallkeep.work.partial_stock import pieces_of, stock_of
 from stallkeep.work.plan_answer import Planner
 from stallkeep.work.refund_groups import RefundGroup, packed, refund_groups
 from stallkeep.work.store_answer import (
     NewRun,
     Reconciled,
-    lock_items,
     report_of,
     wanted,
     write_conflicts,
@@ -65,9 +68,9 @@ async def reconcile_channel(
     """
     async with scope(pool, shop.shop_id) as con:
         run = await _begin(con, shop, channel_id, (from_on, to_on))
-        news = await take_news(con, shop.shop_id, channel_id)
         if from_on is None and to_on is None:
-            return await run.answer(News(everything=True), ())
+            return await run.answer(None)
+        news = await take_news(con, shop.shop_id, channel_id)
         ids = await store.line_ids_of_channel(con, shop.shop_id, channel_id, from_on, to_on)
         return await run.answer(news, ids)
 
@@ -82,10 +85,10 @@ async def reconcile_news(pool: Pool, shop: Shop, channel_id: UUID) -> Reconciled
     """
     async with scope(pool, shop.shop_id) as con:
         run = await _begin(con, shop, channel_id, (None, None))
+        if not await is_measured(run.place):
+            return await run.answer(None)
         news = await take_news(con, shop.shop_id, channel_id)
-        if not news and await is_measured(run.place):
-            return None
-        return await run.answer(news, ())
+        return await run.answer(news) if news else None
 
 
 async def _begin(
@@ -113,14 +116,15 @@ class ChannelRun:
         self._counts: Counter[str] = Counter()
         self._reports: list[Reconciliation] = []
         self._findings: list[Finding] = []
+        self._stock: Stock | None = None
 
-    async def answer(self, news: News, ids: Collection[UUID]) -> Reconciled:
-        """Answer what is concerned by what is new, and these lines."""
+    async def answer(self, news: News | None, ids: Collection[UUID] = ()) -> Reconciled:
+        """Answer what is concerned by what is new, and these lines; None for everything."""
         await write_run(self._con, self._shop_id, self._run)
         concerned = await self._concerned(news, ids)
-        self._left = await lock_items(self._con, self._shop_id, concerned.items)
-        for part in _together(concerned.components()):
-            await self._answer_sales(part)
+        await hold_items(self._con, self._shop_id, concerned.sales.pieces)
+        for pack in concerned.sales.packs(PART):
+            await self._answer_sales(pack)
         groups = await refund_groups(self.place, concerned.refunds) if concerned.refunds else []
         for group in packed(groups):
             await self._answer_refunds(group)
@@ -130,41 +134,44 @@ class ChannelRun:
             self._run.report[name] = value
         return await write_counts(self._con, self._shop_id, self._run, self._counts)
 
-    async def _concerned(self, news: News, ids: Collection[UUID]) -> Concerned:
+    async def _concerned(self, news: News | None, ids: Collection[UUID]) -> Concerned:
         place = self.place
         concerned = Concerned(place)
-        if not news.everything and await is_measured(place):
+        if news is None:
+            await strike_news(self._con, self._shop_id, place.channel_id)
+        elif not news.everything and await is_measured(place):
             renewed = await renew(place, news.items)
             if not renewed.outgrown:
                 await concerned.add_news(news, renewed.terms)
                 await concerned.add_lines(ids)
                 return concerned
-        await measure_all(place)
+        self._stock = await measure_all(place)
         everything = await store.line_ids_of_channel(
             self._con, self._shop_id, place.channel_id, None, None
         )
-        await concerned.add_everything(everything)
+        await concerned.add_everything(everything, self._stock)
         return concerned
 
-    async def _answer_sales(self, ids: Sequence[UUID]) -> None:
-        seen = await examine(self.place, ids)
-        gathered = await self._gathered(seen)
-        answer = await asyncio.to_thread(
-            answer_sales,
-            gathered.evidence,
-            seen.stock,
-            seen.blocks,
-            self.place.shop.match_threshold,
-        )
+    async def _answer_sales(self, pack: Sequence[Claim]) -> None:
+        ids = [claim.line for claim in pack]
+        pieces = await pieces_of(self.place, {item for claim in pack for item in claim.pieces})
+        stock = self._stock or await stock_of(self.place, pieces)
+        gathered = await self._gathered(ids, pieces)
+        known = {piece.item_id for piece in pieces}
+        blocks = {
+            str(claim.line): [item for item in map(str, claim.pieces) if item in known]
+            for claim in pack
+            if claim.is_open
+        }
+        threshold = self.place.shop.match_threshold
+        answer = await asyncio.to_thread(answer_sales, gathered.evidence, stock, blocks, threshold)
         await self._store(gathered, answer, ids)
 
-    async def _gathered(self, seen: Examined) -> Gathered:
-        items = {item for claims in seen.claims.values() for item in claims}
-        pieces = await pieces_of(self.place, items)
-        rows = [*seen.rows.values(), *seen.foreign.values()]
-        rows.sort(key=lambda row: (row["ordered_at"], row["id"]))
+    async def _gathered(self, ids: Sequence[UUID], pieces: tuple[RailPiece, ...]) -> Gathered:
+        rows = await store.lines_of_channel(self._con, self._shop_id, self.place.channel_id, ids)
+        sold = [row for row in rows if row["kind"] != "refund"]
         facts = {"scope": "channel"}
-        return await gather_lines(self._con, self.place.shop, pieces, rows, facts)
+        return await gather_lines(self._con, self.place.shop, pieces, sold, facts)
 
     async def _answer_refunds(self, group: RefundGroup) -> None:
         seen = await examine(self.place, group.refunds)
@@ -199,9 +206,8 @@ class ChannelRun:
         """Write what differs from what stands."""
         con, shop_id = self._con, self._shop_id
         freed = await freed_by(con, shop_id, ids)
-        left = {
-            item: self._left.get(item, 0) + freed.get(item, 0) for item in wanted(answer.answers)
-        }
+        left = await left_of(con, shop_id, wanted(answer.answers))
+        left = {item: number + freed.get(item, 0) for item, number in left.items()}
         plan = Planner(gathered, self._run.id, left, self.place.shop.currency).plan(answer.answers)
         async with writing(con):
             missing = await drop_other_matches(con, shop_id, ids, plan.matches)
@@ -212,15 +218,3 @@ class ChannelRun:
         self._findings += answer.findings
         double = tuple(piece for piece in answer.pieces if piece.double_sale)
         self._reports.append(Reconciliation(answers=(), pieces=double, report=answer.report))
-
-
-def _together(components: Sequence[Sequence[UUID]]) -> Iterator[list[UUID]]:
-    """Join components until there is enough for one go."""
-    pack: list[UUID] = []
-    for component in components:
-        pack += component
-        if len(pack) >= PART:
-            yield pack
-            pack = []
-    if pack:
-        yield pack

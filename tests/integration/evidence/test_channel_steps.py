@@ -15,8 +15,9 @@ from stallkeep.domain.matching.engine import reconcile
 from stallkeep.store import evidence as store
 from stallkeep.store.engine import scope
 from stallkeep.work import channel_stock
-from stallkeep.work.channel_stock import Place, pieces_of
+from stallkeep.work.channel_stock import Place
 from stallkeep.work.gather_evidence import gather_lines
+from stallkeep.work.partial_stock import pieces_of
 from stallkeep.work.reconcile_channel import reconcile_channel, reconcile_news
 
 STEPS = 60

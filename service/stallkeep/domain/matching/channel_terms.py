@@ -7,7 +7,7 @@ lowest four bits: two texts that share a digest only make a run look at a sale t
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable, Iterator
 from enum import IntEnum
 from hashlib import blake2b
 from uuid import UUID
@@ -43,6 +43,12 @@ class Tie(IntEnum):
     GIVEN = 14
 
 
+FOUND_BY = (Tie.TITLE, Tie.WORD)
+"""Terms by which sales find items."""
+COUNTED = (Tie.TITLE, Tie.WORD, Tie.PRICE, Tie.SIZE)
+"""Terms of items whose number goes into comparisons."""
+
+
 class Terms:
     """Makes the terms of one channel."""
 
@@ -63,6 +69,11 @@ def as_tie(term: int, tie: Tie) -> int:
 def tie_of(term: int) -> Tie:
     """Tell a term's kind."""
     return Tie(term & _KIND_MASK)
+
+
+def of_kinds(terms: Iterable[int], kinds: Collection[Tie]) -> Iterator[int]:
+    """Keep the terms of some kinds."""
+    return (term for term in terms if term & _KIND_MASK in kinds)
 
 
 def joining(terms: Iterable[int]) -> list[int]:
