@@ -12,6 +12,7 @@ from collections.abc import Sequence
 
 from stallkeep.domain.matching.evidence import Evidence
 from stallkeep.domain.matching.line_answer import LineAnswer
+from stallkeep.domain.matching.naming import money
 from stallkeep.domain.matching.reconciliation import Finding
 
 WORTH_TELLING = 0.5  # of a usual piece: less is a slip of the count
@@ -49,15 +50,15 @@ def cash_lines(evidence: Evidence) -> Counter[dt.date]:
 def usual_piece(evidence: Evidence, answers: Sequence[LineAnswer]) -> float:
     """What a piece brought in the mean, minor units; by the tags where no payment tells; else 0."""
     paid = {x.transaction_id: x.amount_minor for x in evidence.lines if x.kind != "refund"}
-    money = pieces = 0.0
+    sum_minor = pieces = 0.0
     for answer in answers:
         expected = float(sum(k * p for k, p in enumerate(answer.sizes)))
         number = float(len(answer.item_ids)) or expected
         if number and answer.transaction_id in paid:
-            money += sum(answer.prices_minor) or paid[answer.transaction_id]
+            sum_minor += sum(answer.prices_minor) or paid[answer.transaction_id]
             pieces += number
     if pieces:
-        return money / pieces
+        return sum_minor / pieces
     tags = [piece.price_minor for piece in evidence.pieces if piece.price_minor]
     return sum(tags) / len(tags) if tags else 0.0
 
@@ -67,7 +68,7 @@ def _without(evidence: Evidence, day: dt.date, left: int, pieces: float) -> Find
     about = "about 1 piece" if number == 1 else f"about {number} pieces"
     return Finding(
         code="cash-without-line",
-        sentence=f"{_money(evidence, left)} of the cash of {day} has no line: {about}.",
+        sentence=f"{money(evidence, left)} of the cash of {day} has no line: {about}.",
         amount_minor=left,
     )
 
@@ -76,8 +77,8 @@ def _beyond(evidence: Evidence, day: dt.date, total: int, lines: int) -> Finding
     return Finding(
         code="cash-lines-exceed-total",
         sentence=(
-            f"The cash lines of {day} sum to {_money(evidence, lines)}, but the box took "
-            f"{_money(evidence, total)}: a line stands twice, or money left the box unnoted."
+            f"The cash lines of {day} sum to {money(evidence, lines)}, but the box took "
+            f"{money(evidence, total)}: a line stands twice, or money left the box unnoted."
         ),
         transaction_ids=tuple(
             sorted(
@@ -88,11 +89,3 @@ def _beyond(evidence: Evidence, day: dt.date, total: int, lines: int) -> Finding
         ),
         amount_minor=lines - total,
     )
-
-
-def _money(evidence: Evidence, minor: int) -> str:
-    unit = evidence.unit_minor
-    if unit == 1:
-        return str(minor)
-    sign = "-" if minor < 0 else ""
-    return f"{sign}{abs(minor) // unit}.{abs(minor) % unit:0{len(str(unit)) - 1}d}"

@@ -12,6 +12,7 @@ from stallkeep.domain.matching.cash_findings import cash_findings
 from stallkeep.domain.matching.channel import match_channel
 from stallkeep.domain.matching.evidence import Budget, Evidence
 from stallkeep.domain.matching.findings import (
+    codes_of_sold_pieces,
     contradictions,
     double_charges,
     probable_double_sales,
@@ -81,7 +82,8 @@ def explain(evidence: Evidence, threshold: float, budget: Budget) -> Reconciliat
         *rung.findings,
         *refund_findings,
         *double_charges(evidence, sorted(ordered, key=lambda a: a.transaction_id)),
-        *probable_double_sales(sorted(pieces, key=lambda p: p.item_id)),
+        *codes_of_sold_pieces(evidence, ordered),
+        *probable_double_sales(sorted(pieces, key=lambda p: p.item_id), evidence.pieces),
         *split_sales(problem, waiting),
         *cash_findings(evidence, sorted(ordered, key=lambda a: a.transaction_id)),
     ]
@@ -131,7 +133,8 @@ def _explain_channel(
             for item in candidate.item_ids:
                 sold[item] += candidate.probability
     pieces = tuple(_piece_answer(piece, sold[piece.item_id]) for piece in evidence.pieces)
-    findings = (*settled.findings, *refund_findings, *probable_double_sales(pieces))
+    told = probable_double_sales(pieces, evidence.pieces)
+    findings = (*settled.findings, *refund_findings, *told)
     return Reconciliation(
         answers=tuple(answers[line.transaction_id] for line in evidence.lines),
         findings=findings,

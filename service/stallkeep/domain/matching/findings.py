@@ -1,16 +1,20 @@
-"""Contradictions in the evidence: listed, never in the way of a run."""
+"""Contradictions in the evidence, and what should be looked at now. Nothing here stops a run."""
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from stallkeep.domain.matching.evidence import Evidence
 from stallkeep.domain.matching.line_answer import LineAnswer
+from stallkeep.domain.matching.naming import line_name, money, piece_name
+from stallkeep.domain.matching.notes import known_codes_in
+from stallkeep.domain.matching.pieces import RailPiece
 from stallkeep.domain.matching.reconciliation import Finding, PieceAnswer
-from stallkeep.domain.tag_codes import normalise
+from stallkeep.domain.tag_codes import normalise, to_text
 
 LOOK_NOW = 0.3
+LIKELY = 0.5
 
 
 def contradictions(evidence: Evidence) -> list[Finding]:
@@ -32,20 +36,37 @@ def _stubs(evidence: Evidence) -> Iterator[Finding]:
         if piece is None:
             yield Finding(
                 code="stub-of-unknown-piece",
-                sentence=f"A stub says {code}, and no piece on the rail has that code.",
+                sentence=f"A stub says {to_text(code)}, and no piece on the rail has that code.",
             )
-        elif number > max(piece.quantity, 1):
+        else:
+            yield from _stubs_of(piece, number)
+    for day in sorted({s.day for s in evidence.stubs} - set(evidence.days)):
+        if evidence.days:
+            number = sum(stub.day == day for stub in evidence.stubs)
             yield Finding(
-                code="more-stubs-than-pieces",
-                sentence=f"{number} stubs say {code}; there were {piece.quantity} of it.",
-                item_ids=(piece.item_id,),
+                code="stub-day-outside-event",
+                sentence=f"{_stubs_are(number)} of {day}, which is no day of the event.",
             )
-        elif piece.counted_home is not None and piece.counted_home > piece.quantity - number:
-            yield Finding(
-                code="stub-and-count-disagree",
-                sentence=f"The stub of {code} was kept and the piece was counted home.",
-                item_ids=(piece.item_id,),
-            )
+
+
+def _stubs_are(number: int) -> str:
+    return "1 stub is" if number == 1 else f"{number} stubs are"
+
+
+def _stubs_of(piece: RailPiece, number: int) -> Iterator[Finding]:
+    if number > max(piece.quantity, 1):
+        yield Finding(
+            code="more-stubs-than-pieces",
+            sentence=f"{number} stubs say {piece_name(piece)}; {piece.quantity} of it "
+            f"{'was' if piece.quantity == 1 else 'were'} taken.",
+            item_ids=(piece.item_id,),
+        )
+    if piece.counted_home and piece.counted_home > piece.quantity - number:
+        yield Finding(
+            code="stub-and-count-disagree",
+            sentence=f"The stub of {piece_name(piece)} was kept, and it was counted home.",
+            item_ids=(piece.item_id,),
+        )
 
 
 def _counts(evidence: Evidence) -> Iterator[Finding]:
@@ -53,13 +74,14 @@ def _counts(evidence: Evidence) -> Iterator[Finding]:
         if piece.counted_home is not None and piece.counted_home > max(piece.quantity, 1):
             yield Finding(
                 code="counted-more-than-taken",
-                sentence=f"Counted {piece.counted_home}, taken {piece.quantity}.",
+                sentence=f"{piece_name(piece)} was counted home {piece.counted_home} times, "
+                f"and {piece.quantity} of it taken.",
                 item_ids=(piece.item_id,),
             )
         if piece.price_minor is None or piece.price_minor <= 0:
             yield Finding(
                 code="piece-without-price",
-                sentence="A piece has no tag price; amounts cannot point to it.",
+                sentence=f"{piece_name(piece)} has no tag price; amounts cannot point to it.",
                 item_ids=(piece.item_id,),
             )
 
@@ -69,22 +91,22 @@ def _lines(evidence: Evidence) -> Iterator[Finding]:
         if evidence.days and line.occurred_on not in evidence.days:
             yield Finding(
                 code="day-outside-event",
-                sentence=f"A line of {line.occurred_on} is not on a day of the event.",
+                sentence=f"{line_name(evidence, line)} is not on a day of the event.",
                 transaction_ids=(line.transaction_id,),
                 amount_minor=line.amount_minor,
             )
 
 
 def _rulings(evidence: Evidence) -> Iterator[Finding]:
-    lines = {line.transaction_id for line in evidence.lines}
+    lines = {line.transaction_id: line for line in evidence.lines}
     home = {r.item_id: r.still_here for r in evidence.piece_rulings}
-    quantity = {p.item_id: max(p.quantity, 1) for p in evidence.pieces}
+    pieces = {piece.item_id: piece for piece in evidence.pieces}
     said = {(r.item_id, r.still_here) for r in evidence.piece_rulings}
     for item, number in sorted(Counter(item for item, _ in said).items()):
-        if number > 1:
+        if number > 1 and item in pieces:
             yield Finding(
                 code="looks-contradict",
-                sentence="Two answers about this piece contradict each other.",
+                sentence=f"Two answers about {piece_name(pieces[item])} contradict each other.",
                 item_ids=(item,),
             )
     for ruling in evidence.rulings:
@@ -94,44 +116,108 @@ def _rulings(evidence: Evidence) -> Iterator[Finding]:
                 sentence="An answer is about a payment that is not here any more.",
                 transaction_ids=(ruling.transaction_id,),
             )
-        if ruling.verdict != "confirmed":
-            continue
-        for item, count in sorted(Counter(ruling.item_ids).items()):
-            if item in home and item in quantity and count > quantity[item] - home[item]:
-                yield Finding(
-                    code="confirmed-but-still-here",
-                    sentence="You confirmed its sale, and somebody saw it still there.",
-                    transaction_ids=(ruling.transaction_id,),
-                    item_ids=(item,),
-                )
+    yield from _sold_and_still_here(evidence, home, pieces)
+    yield from _number_and_pieces(evidence)
 
 
-def probable_double_sales(pieces: Sequence[PieceAnswer]) -> list[Finding]:
-    """Pieces that were probably sold here and elsewhere."""
+def _sold_and_still_here(
+    evidence: Evidence, home: Mapping[str, int], pieces: Mapping[str, RailPiece]
+) -> Iterator[Finding]:
+    sold: Counter[str] = Counter()
+    by: dict[str, list[str]] = {}
+    for ruling in evidence.rulings:
+        if ruling.verdict == "confirmed":
+            sold.update(ruling.item_ids)
+            for item in ruling.item_ids:
+                by.setdefault(item, []).append(ruling.transaction_id)
+    for item in sorted(sold.keys() & home.keys() & pieces.keys()):
+        piece = pieces[item]
+        if sold[item] > max(piece.quantity, 1) - home[item]:
+            yield Finding(
+                code="confirmed-but-still-here",
+                sentence=f"Somebody said that {piece_name(piece)} was sold, and somebody saw it "
+                "still there.",
+                transaction_ids=tuple(sorted(set(by[item]))),
+                item_ids=(item,),
+            )
+
+
+def _number_and_pieces(evidence: Evidence) -> Iterator[Finding]:
+    number = {r.transaction_id: r.pieces for r in evidence.rulings if r.verdict == "count"}
+    lines = {line.transaction_id: line for line in evidence.lines}
+    for ruling in evidence.rulings:
+        said = number.get(ruling.transaction_id)
+        if ruling.verdict in {"confirmed", "no_piece"} and said not in {None, len(ruling.item_ids)}:
+            line = lines.get(ruling.transaction_id)
+            name = line_name(evidence, line) if line else "A payment"
+            yield Finding(
+                code="number-and-pieces-disagree",
+                sentence=f"{name} was said to be for {said}, and then for {len(ruling.item_ids)}.",
+                transaction_ids=(ruling.transaction_id,),
+                item_ids=tuple(sorted(set(ruling.item_ids))),
+            )
+
+
+def codes_of_sold_pieces(evidence: Evidence, answers: Sequence[LineAnswer]) -> list[Finding]:
+    """Lines whose note names a piece that others were said to be for, every one of it."""
+    codes = {normalise(p.tag_code): p.item_id for p in evidence.pieces if p.tag_code}
+    pieces = {piece.item_id: piece for piece in evidence.pieces}
+    sold = Counter(item for answer in answers if answer.certain for item in answer.item_ids)
+    gone = {item for item, number in sold.items() if number >= max(pieces[item].quantity, 1)}
+    settled = {answer.transaction_id for answer in answers if answer.certain}
+    found = [
+        Finding(
+            code="note-names-sold-piece",
+            sentence=f"The note of {line_name(evidence, line)} names {piece_name(pieces[item])}, "
+            "which was said to be sold to somebody else.",
+            transaction_ids=(line.transaction_id,),
+            item_ids=(item,),
+            amount_minor=line.amount_minor,
+        )
+        for line in evidence.lines
+        if line.kind != "refund" and line.transaction_id not in settled
+        for item in known_codes_in(" ".join(filter(None, (line.tag_code, line.note))), codes)
+        if item in gone
+    ]
+    return sorted(found, key=lambda f: (f.transaction_ids, f.item_ids))
+
+
+def probable_double_sales(
+    answers: Sequence[PieceAnswer], pieces: Iterable[RailPiece] = ()
+) -> list[Finding]:
+    """Pieces that were probably sold here and elsewhere, named where they are given."""
+    name = {piece.item_id: piece_name(piece) for piece in pieces}
     return [
         Finding(
             code="probably-sold-twice",
-            sentence="Probably sold here and on another channel: look now.",
-            item_ids=(piece.item_id,),
-            probability=piece.double_sale,
+            sentence=f"{name.get(answer.item_id, 'A piece')} was {_how_sure(answer.double_sale)} "
+            "sold here and on another channel: look now.",
+            item_ids=(answer.item_id,),
+            probability=answer.double_sale,
         )
-        for piece in pieces
-        if piece.double_sale >= LOOK_NOW
+        for answer in answers
+        if answer.double_sale >= LOOK_NOW
     ]
 
 
 def double_charges(evidence: Evidence, answers: Sequence[LineAnswer]) -> list[Finding]:
     """Card charges that were probably made twice: money to give back."""
-    amount = {line.transaction_id: line.amount_minor for line in evidence.lines}
+    lines = {line.transaction_id: line for line in evidence.lines}
     return [
         Finding(
             code="probably-charged-twice",
-            sentence="Probably charged twice: look, and give the money back.",
+            sentence=f"{line_name(evidence, lines[answer.transaction_id])} was "
+            f"{_how_sure(candidate.probability)} charged twice: look, and give "
+            f"{money(evidence, lines[answer.transaction_id].amount_minor)} back if so.",
             transaction_ids=(answer.transaction_id, str(candidate.related_id)),
-            amount_minor=amount[answer.transaction_id],
+            amount_minor=lines[answer.transaction_id].amount_minor,
             probability=candidate.probability,
         )
         for answer in answers
         for candidate in answer.candidates
         if candidate.explanation == "double_charge" and candidate.probability >= LOOK_NOW
     ]
+
+
+def _how_sure(probability: float) -> str:
+    return "probably" if probability >= LIKELY else "perhaps"

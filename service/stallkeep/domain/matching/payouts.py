@@ -136,7 +136,7 @@ def _by_name(
     named: dict[str, list[PaidIn]] = defaultdict(list)
     others: list[PaidIn] = []
     for line in sorted(paid, key=lambda x: (x.occurred_on, x.transaction_id)):
-        (named[line.payout_id] if line.payout_id in ids else others).append(line)  # type: ignore[index]  # the ids are text
+        (named[line.payout_id] if line.payout_id in ids else others).append(line)
     loose = [line for line in others if line.payout_id is None or not named]
     return dict(named), loose
 

@@ -11,6 +11,7 @@ from scipy.optimize import linear_sum_assignment
 
 from stallkeep.domain.matching.evidence import Evidence, RingUp
 from stallkeep.domain.matching.money_line import MoneyLine
+from stallkeep.domain.matching.naming import money, piece_name
 from stallkeep.domain.matching.reconciliation import Finding
 
 FARTHEST = dt.timedelta(minutes=45)
@@ -37,7 +38,7 @@ def use_ring_ups(evidence: Evidence, lines: list[MoneyLine]) -> RungUp:
     """Pair ring-ups and lines of one amount, the nearest in time together (least total time)."""
     quantity = {p.item_id: max(p.quantity, 1) for p in evidence.pieces}
     rung = sorted(evidence.ring_ups, key=lambda r: r.ring_up_id)
-    findings = [*_unknown(rung, quantity), *_too_often(rung, quantity)]
+    findings = [*_unknown(evidence, rung), *_too_often(evidence, rung)]
     boosts: dict[str, dict[str, float]] = defaultdict(dict)
     without: Counter[str] = Counter()
     paired = _paired(rung, sorted(lines, key=lambda x: x.transaction_id))
@@ -77,27 +78,31 @@ def _minutes_apart(ring_up: RingUp, line: MoneyLine) -> float:
     return apart.total_seconds() / 60 if apart <= FARTHEST else NEVER
 
 
-def _unknown(rung: list[RingUp], quantity: dict[str, int]) -> list[Finding]:
+def _unknown(evidence: Evidence, rung: list[RingUp]) -> list[Finding]:
+    known = {piece.item_id for piece in evidence.pieces}
     return [
         Finding(
             code="rung-up-piece-not-taken",
-            sentence="A piece was rung up that was not on the rail.",
-            item_ids=tuple(sorted(set(r.item_ids) - set(quantity))),
+            sentence=f"A piece that was not on the rail was rung up on {r.occurred_on}, in a sale "
+            f"of {money(evidence, r.total_minor)}.",
+            item_ids=tuple(sorted(set(r.item_ids) - known)),
             amount_minor=r.total_minor,
         )
         for r in rung
-        if set(r.item_ids) - set(quantity)
+        if set(r.item_ids) - known
     ]
 
 
-def _too_often(rung: list[RingUp], quantity: dict[str, int]) -> list[Finding]:
+def _too_often(evidence: Evidence, rung: list[RingUp]) -> list[Finding]:
+    pieces = {piece.item_id: piece for piece in evidence.pieces}
     count = Counter(item for r in rung for item in r.item_ids)
     return [
         Finding(
             code="rung-up-twice",
-            sentence="A piece was rung up more often than there were of it; one is a mistake.",
+            sentence=f"{piece_name(pieces[item])} was rung up {number} times, more often than "
+            "there were of it; one is a mistake.",
             item_ids=(item,),
         )
         for item, number in sorted(count.items())
-        if item in quantity and number > quantity[item]
+        if item in pieces and number > max(pieces[item].quantity, 1)
     ]

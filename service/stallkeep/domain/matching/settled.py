@@ -8,8 +8,10 @@ from stallkeep.domain.matching.evidence import Evidence
 from stallkeep.domain.matching.line_answer import Candidate, LineAnswer, LineState
 from stallkeep.domain.matching.money_line import MoneyLine
 from stallkeep.domain.matching.money_parts import shared
+from stallkeep.domain.matching.naming import line_name, piece_name
 from stallkeep.domain.matching.reconciliation import Finding
 from stallkeep.domain.matching.rulings import Ruling, refused_sets
+from stallkeep.domain.matching.signatures import LARGEST_BUNDLE
 
 SETTLING = ("confirmed", "set_aside", "no_piece", "part_of_sale")
 
@@ -35,6 +37,7 @@ class Settled:
         self._obey_rulings()
         self._follow_references()
         self._leave_out_what_is_no_sale()
+        self._leave_out_what_is_too_many()
 
     def _sums_of_parts(self) -> Counter[str]:
         """Per line that has a sale, what its other parts paid."""
@@ -99,11 +102,22 @@ class Settled:
                 self.findings.append(
                     Finding(
                         code="amount-not-positive",
-                        sentence="A payment of nothing or less cannot be for a piece.",
+                        sentence=f"{line_name(self.evidence, line)} cannot be for a piece: "
+                        "no money came in.",
                         transaction_ids=(transaction_id,),
                         amount_minor=line.amount_minor,
                     )
                 )
+
+    def _leave_out_what_is_too_many(self) -> None:
+        """A bundle larger than the model knows is not explained by smaller ones."""
+        for ruling in self.evidence.rulings:
+            line = self.lines.get(ruling.transaction_id)
+            if ruling.verdict != "count" or line is None or line.transaction_id in self.answers:
+                continue
+            if (ruling.pieces or 0) > LARGEST_BUNDLE:
+                why = f"you said it was for {ruling.pieces} pieces: say which; sets of more than "
+                self._say(line, "unmatched", f"{why}{LARGEST_BUNDLE} are not searched for")
 
     def _match(self, line: MoneyLine, items: tuple[str, ...], why: str, code: str) -> None:
         wanted = Counter(items)
@@ -114,7 +128,9 @@ class Settled:
             or self.taken[item] + count > max(self.pieces[item].quantity, 1)
         ]
         if short:
-            sentence = f"{why}, but another payment has the piece already, or it is not known here"
+            names = [piece_name(self.pieces[i]) if i in self.pieces else i for i in short]
+            are = "is" if len(names) == 1 else "are"
+            sentence = f"{why}, but {', '.join(names)} {are} spoken for already"
             self._conflict(line, code, sentence, tuple(short))
             return
         self.taken.update(wanted)
@@ -137,7 +153,7 @@ class Settled:
         self.findings.append(
             Finding(
                 code=code,
-                sentence=sentence,
+                sentence=f"{line_name(self.evidence, line)}: {sentence}.",
                 transaction_ids=(line.transaction_id,),
                 item_ids=items,
                 amount_minor=line.amount_minor,
