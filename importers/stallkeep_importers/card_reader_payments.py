@@ -8,20 +8,11 @@ import re
 from typing import cast
 
 from stallkeep_importers.contract import Method, Outcome
-from stallkeep_importers.rows.amounts import Amounts, sheet_sample
 from stallkeep_importers.rows.blocks import Block
-from stallkeep_importers.rows.building import transactions
-from stallkeep_importers.rows.payment_rows import (
-    Kinds,
-    Refunds,
-    like,
-    not_completed,
-    refuse_said_tries,
-)
+from stallkeep_importers.rows.paid_rows import PaidRows
 from stallkeep_importers.rows.profiles import Profile, names
 from stallkeep_importers.rows.readings import Convert
 from stallkeep_importers.rows.sheets import Sheet
-from stallkeep_importers.rows.states import states_of
 from stallkeep_importers.rows.table_importer import TableImporter
 from stallkeep_importers.words import cell_words, plain_among
 
@@ -78,54 +69,20 @@ class _Payments:
     """Converts the rows of one file."""
 
     def __init__(self, sheet: Sheet) -> None:
-        self._amounts = Amounts(sheet, _BASES)
-        self._kinds = Kinds("payment")
-        sample = sheet_sample(sheet)
-        self._kinds.read(sample, self._amounts.read(sample).amounts)
-        self._refunds = Refunds(sheet, sample, self._amounts.rule.base)
+        self._rows = PaidRows(sheet, _BASES, "payment")
 
     def outcomes(self, block: Block) -> list[Outcome]:
-        paid = self._amounts.read(block)
-        days, moments = block.moments()
-        written = list(paid.amounts)
-        kinds, details = self._kinds.read(block, paid.amounts)
-        if written != paid.amounts:
-            self._amounts.settle_refund_fees(block, paid, written)
-        states = states_of(block)
-        refuse_said_tries(block)
-        refunded, marks = self._refunds.read(block, states, paid.amounts)
-        parts = {
-            f"{part}_minor": [
-                like(amount, value) for amount, value in zip(paid.amounts, values, strict=True)
-            ]
-            for part, values in paid.parts.items()
-            if block.has(part)
-        }
-        found: list[Outcome] = list(
-            transactions(
-                {
-                    **block.common(),
-                    **parts,
-                    "kind": kinds,
-                    "amount_minor": paid.amounts,
-                    "occurred_on": days,
-                    "occurred_at": moments,
-                    "external_id": block.ids("external_id") if block.has("external_id") else None,
-                    "method": _methods(block),
-                    "fee_minor": paid.fees if block.has("fee") else None,
-                    "note": block.notes("note") if block.has("note") else None,
-                    "detail": _details(block, details, marks),
-                    "refunded_minor": refunded,
-                    **block.texts_of("reference", "tag_code", "title"),
-                    **block.ids_of("related_id", "payout_id"),
-                    "quantity": block.counts("quantity") if block.has("quantity") else None,
-                }
-            )
+        told = self._rows.read(block, self._rows.amounts.read(block))
+        return told.outcomes(
+            {
+                "external_id": block.ids("external_id") if block.has("external_id") else None,
+                "method": _methods(block),
+                "fee_minor": told.paid.fees if block.has("fee") else None,
+                "note": block.notes("note") if block.has("note") else None,
+                "detail": _details(block, told.details, told.marks),
+                "quantity": block.counts("quantity") if block.has("quantity") else None,
+            }
         )
-        for place, state in enumerate(states):
-            if state == "not_completed":
-                found[place] = not_completed(block, place)
-        return found
 
 
 def _methods(block: Block) -> list[Method | None]:

@@ -4,22 +4,13 @@ from __future__ import annotations
 
 from stallkeep_importers.cells.faults import Fault
 from stallkeep_importers.contract import Outcome, TransactionKind
-from stallkeep_importers.rows.amounts import Amounts, sheet_sample
 from stallkeep_importers.rows.blocks import Block
-from stallkeep_importers.rows.building import transactions
 from stallkeep_importers.rows.order_lines import OrdersApart, settle_orders
-from stallkeep_importers.rows.payment_rows import (
-    Kinds,
-    Refunds,
-    like,
-    not_completed,
-    refuse_discounts,
-    refuse_said_tries,
-)
+from stallkeep_importers.rows.paid_rows import PaidRows
+from stallkeep_importers.rows.payment_rows import refuse_discounts
 from stallkeep_importers.rows.profiles import Profile, names
 from stallkeep_importers.rows.readings import Convert
 from stallkeep_importers.rows.sheets import Sheet
-from stallkeep_importers.rows.states import states_of
 from stallkeep_importers.rows.table_importer import TableImporter
 
 _BASES = ("total", "amount", "price", "subtotal")
@@ -68,65 +59,34 @@ class _Sales:
     """Converts the rows of one file."""
 
     def __init__(self, sheet: Sheet) -> None:
-        self._amounts = Amounts(sheet, _BASES)
-        self._kinds = Kinds("sale")
         self._apart = OrdersApart()
-        sample = sheet_sample(sheet)
-        self._kinds.read(sample, self._amounts.read(sample).amounts)
-        self._refunds = Refunds(sheet, sample, self._amounts.rule.base)
+        self._rows = PaidRows(sheet, _BASES, "sale")
+        self._rule = self._rows.amounts.rule
 
     def outcomes(self, block: Block) -> list[Outcome]:
-        paid = self._amounts.read(block)
+        paid = self._rows.amounts.read(block)
         ids = list(block.ids("external_id"))
-        settle_orders(block, paid, self._amounts.rule, ids)
-        days, moments = block.moments()
-        written = list(paid.amounts)
-        kinds, details = self._kinds.read(block, paid.amounts)
-        if written != paid.amounts:
-            self._amounts.settle_refund_fees(block, paid, written)
-        states = states_of(block)
-        refuse_said_tries(block)
-        refunded, marks = self._refunds.read(block, states, paid.amounts)
-        refunds = {place for place, kind in enumerate(kinds) if kind == "refund"}
+        settle_orders(block, paid, self._rule, ids)
+        told = self._rows.read(block, paid)
+        refunds = {place for place, kind in enumerate(told.kinds) if kind == "refund"}
         quantities = block.counts("quantity", minus_at=refunds)
-        self._apart.refuse(block, kinds)
-        _refuse_nameless(block, kinds)
-        if self._amounts.rule.base == "price":
+        self._apart.refuse(block, told.kinds)
+        _refuse_nameless(block, told.kinds)
+        if self._rule.base == "price":
             _refuse_unclear(block, quantities)
-        parts = {
-            f"{part}_minor": [
-                like(amount, value) for amount, value in zip(paid.amounts, values, strict=True)
-            ]
-            for part, values in paid.parts.items()
-            if block.has(part)
-        }
         costs = block.money("postage_cost")
-        found: list[Outcome] = list(
-            transactions(
-                {
-                    **block.common(),
-                    **parts,
-                    "kind": kinds,
-                    "amount_minor": paid.amounts,
-                    "occurred_on": days,
-                    "occurred_at": moments,
-                    "external_id": ids,
-                    "method": ["online"] * len(block),
-                    "fee_minor": paid.fees,
-                    "postage_cost_minor": [None if cost is None else abs(cost) for cost in costs],
-                    "note": block.notes("note"),
-                    "detail": [detail or mark for detail, mark in zip(details, marks, strict=True)],
-                    "refunded_minor": refunded,
-                    **block.texts_of("reference", "tag_code", "title"),
-                    **block.ids_of("related_id", "payout_id"),
-                    "quantity": quantities,
-                }
-            )
+        details = zip(told.details, told.marks, strict=True)
+        return told.outcomes(
+            {
+                "external_id": ids,
+                "method": ["online"] * len(block),
+                "fee_minor": paid.fees,
+                "postage_cost_minor": [None if cost is None else abs(cost) for cost in costs],
+                "note": block.notes("note"),
+                "detail": [detail or mark for detail, mark in details],
+                "quantity": quantities,
+            }
         )
-        for place, state in enumerate(states):
-            if state == "not_completed":
-                found[place] = not_completed(block, place)
-        return found
 
 
 def _refuse_nameless(block: Block, kinds: list[TransactionKind]) -> None:
