@@ -70,6 +70,18 @@ def test_earlier_events_choose_the_kind() -> None:
     assert KINDS_OF_SELLERS[int(np.argmax(shares))] == "down_10"
 
 
+def test_every_chain_draws_a_kind_by_what_it_used_itself() -> None:
+    ways = Beliefs(Habits()).one_ways
+    gained = np.zeros((len(MODES), 4000))
+    gained[MODES.index("exact"), :2000] = 12.0
+    gained[MODES.index("down_10_next"), 2000:] = 4.0
+    drawn = ways.draw_priors(gained, np.random.default_rng(4))
+    for chains, own in ((slice(0, 2000), gained[:, 0]), (slice(2000, 4000), gained[:, -1])):
+        same = (drawn[:, None, chains] == ways.counts.T[:, :, None]).all(axis=0)
+        assert (same.sum(axis=0) == 1).all()
+        assert same.mean(axis=1) == pytest.approx(ways.after(own), abs=0.04)
+
+
 def look_at(amounts: list[int]) -> FirstLook:
     """Sixty pieces at 12.00, 14.00, … on the rail and payments of those amounts."""
     pieces = [a_piece(f"p{i}", 1200 + 200 * i) for i in range(60)]
@@ -96,5 +108,5 @@ def test_a_first_look_gives_every_chain_shares_that_sum_to_one() -> None:
 
 def test_without_a_line_the_start_is_drawn_from_what_was_believed() -> None:
     start = look_at([])
-    assert start.one_prior.shape == (len(MODES), 32)
+    assert start.one.shape == (len(MODES), 32)
     assert start.one.sum(axis=0) == pytest.approx(np.ones(32))

@@ -35,8 +35,8 @@ class ChainHabits:
     ) -> None:
         self._rng = rng
         self._kind_prior = beliefs.kind[:, None]
-        self._one_prior = start.one_prior if start else beliefs.one[:, None]
-        self._many_prior = start.many_prior if start else beliefs.many[:, None]
+        self._one_prior, self._many_prior = beliefs.one[:, None], beliefs.many[:, None]
+        self._ways = (beliefs.one_ways, beliefs.many_ways) if start else None
         self.kind = start.kind if start else _expected(beliefs.kind, chains)
         self.one = start.one if start else _expected(beliefs.one, chains)
         self.many = start.many if start else _expected(beliefs.many, chains)
@@ -45,7 +45,16 @@ class ChainHabits:
         self.many_gain, self.many_mean = np.zeros(len(MODES)), np.zeros(len(MODES))
 
     def draw(self, uses: Uses, *, kept: bool) -> None:
-        """Draw every chain's habits anew (Dirichlet), and remember what a kept sweep has used."""
+        """Draw every chain's kind of seller and habits anew, and remember what was used.
+
+        Args:
+            uses: What the chains hold.
+            kept: Whether the sweep counts for the means.
+        """
+        if self._ways:
+            one, many = self._ways
+            self._one_prior = one.draw_priors(uses.one, self._rng)
+            self._many_prior = many.draw_priors(uses.many, self._rng)
         self.kind = self._dirichlet(self._kind_prior + uses.kind)
         self.one = self._dirichlet(self._one_prior + uses.one)
         self.many = self._dirichlet(self._many_prior + uses.many)

@@ -31,12 +31,9 @@ class FirstLook(msgspec.Struct, frozen=True):
     """Where chains start.
 
     Attributes:
-        one_prior, many_prior: Modes x chains, the Dirichlet counts of each chain's kind.
         kind, one, many: Shares drawn for each chain.
     """
 
-    one_prior: Floats
-    many_prior: Floats
     kind: Floats
     one: Floats
     many: Floats
@@ -60,8 +57,6 @@ def first_look(problem: Problem, odds: Floats, chains: int, rng: np.random.Gener
     z_many = _chosen(beliefs.many_ways, manys.evidence, chains, rng)
     scale = max(len(problem.lines) / max(len(table), 1), 1.0)
     return FirstLook(
-        one_prior=beliefs.one_ways.counts[z_one].T.copy(),
-        many_prior=beliefs.many_ways.counts[z_many].T.copy(),
         kind=_drawn(beliefs.kind + scale * (ones.kind - beliefs.kind)[z_one], rng),
         one=_drawn(ones.one[z_one], rng),
         many=_drawn(manys.many[z_many], rng),

@@ -62,6 +62,22 @@ class Ways(msgspec.Struct, frozen=True):
         kind = rng.choice(len(self.counts), p=self.after(gained))
         return drawn_shares(self.counts[kind] + gained, rng)
 
+    def draw_priors(self, gained: Floats, rng: np.random.Generator) -> Floats:
+        """Draw the kind of seller of every chain once it used ways *gained* times.
+
+        Args:
+            gained: Modes x chains.
+            rng: For the draws.
+
+        Returns:
+            Modes x chains, the drawn kinds' Dirichlet counts.
+        """
+        logs = self.log_weights[:, None] + log_marginal(self.counts, gained)
+        running = np.exp(logs - logs.max(axis=0)).cumsum(axis=0)
+        kind = (running <= rng.random(running.shape[1]) * running[-1]).sum(axis=0)
+        priors: Floats = self.counts[np.minimum(kind, len(running) - 1)].T
+        return priors
+
 
 def drawn_shares(counts: Floats, rng: np.random.Generator) -> Floats:
     """Draw shares from a Dirichlet distribution; a count of 0 gives a share of 0."""
@@ -112,12 +128,19 @@ def log_marginal(counts: Floats, gained: Floats) -> Floats:
 
     Args:
         counts: Z x modes, Dirichlet counts.
-        gained: Uses by mode; need not be whole.
+        gained: Uses by mode, or modes x chains; need not be whole.
+
+    Returns:
+        Z, or Z x chains.
     """
+    used = np.nonzero(gained.any(axis=1) if gained.ndim > 1 else gained)[0]
+    added = gained[used]
+    whole, counts = counts.sum(axis=1), counts[:, used]
+    if gained.ndim > 1:
+        whole, counts = whole[:, None], counts[:, :, None]
     held = np.where(counts > 0, counts, 1.0)
-    each = gammaln(held + np.where(counts > 0, gained, 0.0)) - gammaln(held)
-    whole = counts.sum(axis=1)
-    out: Floats = gammaln(whole) - gammaln(whole + float(gained.sum())) + each.sum(axis=1)
+    each = gammaln(held + np.where(counts > 0, added, 0.0)) - gammaln(held)
+    out: Floats = gammaln(whole) - gammaln(whole + gained.sum(axis=0)) + each.sum(axis=1)
     return out
 
 
