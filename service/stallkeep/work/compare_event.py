@@ -17,11 +17,10 @@ from stallkeep.domain.elsewhere import (
 )
 from stallkeep.domain.results import event_result as compute
 from stallkeep.domain.sold_here import matched_pieces, missing_pieces
-from stallkeep.store import events
 from stallkeep.store.connection import Connection
 from stallkeep.store.shops import Shop
-from stallkeep.work.event_errors import EventNotFoundError
 from stallkeep.work.event_result import event_facts
+from stallkeep.work.existing_event import existing_event
 from stallkeep.work.past_events import KnownEvent, past_events
 from stallkeep.work.read_offers import read_offers
 
@@ -63,9 +62,7 @@ async def compare_event(con: Connection, shop: Shop, event_id: UUID, today: dt.d
     Raises:
         EventNotFoundError: The shop has no such event.
     """
-    event = await events.find_event(con, shop.shop_id, event_id)
-    if event is None:
-        raise EventNotFoundError(f"There is no event {event_id}")
+    event = await existing_event(con, shop.shop_id, event_id)
     facts = await event_facts(con, shop, event_id)
     result = compute(facts)
     this = KnownEvent(

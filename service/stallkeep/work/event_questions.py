@@ -12,12 +12,11 @@ from stallkeep.domain.matching import HabitNote, Question
 from stallkeep.domain.matching.advice import habit_note
 from stallkeep.domain.matching.engine import reconcile
 from stallkeep.domain.matching.questions import questions
-from stallkeep.store import evidence as store
 from stallkeep.store import rulings
 from stallkeep.store.connection import Pool
 from stallkeep.store.engine import read_scope, scope
 from stallkeep.store.shops import Shop
-from stallkeep.work.event_errors import EventNotFoundError
+from stallkeep.work.existing_event import existing_event
 from stallkeep.work.gather_evidence import Gathered, gather_event
 from stallkeep.work.stable_names import backwards, renamed
 
@@ -43,8 +42,7 @@ async def event_questions(pool: Pool, shop: Shop, event_id: UUID, most: int) -> 
         EventNotFoundError: The shop has no such event.
     """
     async with read_scope(pool, shop.shop_id) as con:
-        if await store.find_event(con, shop.shop_id, event_id) is None:
-            raise EventNotFoundError("There is no such event in this shop")
+        await existing_event(con, shop.shop_id, event_id)
         gathered = await gather_event(con, shop, event_id)
     return await asyncio.to_thread(_advice, gathered, shop.match_threshold, most)
 
@@ -68,8 +66,7 @@ async def say_what_is_here(
         PieceNotOnRailError: The piece was not taken there, or fewer of it were.
     """
     async with scope(pool, shop.shop_id) as con:
-        if await store.find_event(con, shop.shop_id, event_id) is None:
-            raise EventNotFoundError("There is no such event in this shop")
+        await existing_event(con, shop.shop_id, event_id)
         taken = await con.fetchval(
             "select quantity from rail where shop_id = $1 and event_id = $2 and item_id = $3",
             shop.shop_id,

@@ -16,7 +16,7 @@ from stallkeep.store.costs import take_turn
 from stallkeep.store.ids import new_id
 from stallkeep.store.transactions import detach_from_event
 from stallkeep.work.costs import follow_event
-from stallkeep.work.event_errors import EventNotFoundError
+from stallkeep.work.existing_event import existing_event
 from stallkeep.work.references import need_channel
 from stallkeep.work.stock_errors import DayHasFiguresError, DayNotFoundError
 from stallkeep.work.versions import Expected
@@ -37,7 +37,7 @@ async def read_event(con: Connection, shop_id: UUID, event_id: UUID) -> WholeEve
     Raises:
         EventNotFoundError: The shop has none with this id.
     """
-    event = _found(await events.find_event(con, shop_id, event_id), event_id)
+    event = await existing_event(con, shop_id, event_id)
     return await _whole(con, shop_id, event)
 
 
@@ -83,7 +83,7 @@ async def change_event(
     moves = bool({"starts_on", "ends_on"} & values.keys())
     if moves:
         await take_turn(con, shop_id)
-    event = _found(await events.lock_event(con, shop_id, event_id), event_id)
+    event = await existing_event(con, shop_id, event_id, lock=True)
     expected.check(event.version)
     if "channel_id" in values:
         await need_channel(con, shop_id, values["channel_id"])
@@ -113,7 +113,7 @@ async def change_day(  # noqa: PLR0917 - the day is named by three of them
         DayNotFoundError: The event has no such day.
         StaleVersionError: The event has changed since it was read.
     """
-    event = _found(await events.lock_event(con, shop_id, event_id), event_id)
+    event = await existing_event(con, shop_id, event_id, lock=True)
     expected.check(event.version)
     stored = (await events.days_of(con, shop_id, [event_id]))[event_id]
     if day not in {one.day for one in stored}:
@@ -131,7 +131,7 @@ async def remove_event(con: Connection, shop_id: UUID, event_id: UUID, expected:
         StaleVersionError: It has changed since it was read.
         InUseError: Sales, costs, imports or payments refer to it.
     """
-    event = _found(await events.lock_event(con, shop_id, event_id), event_id)
+    event = await existing_event(con, shop_id, event_id, lock=True)
     expected.check(event.version)
     await events.remove_event(con, shop_id, event_id)
 
@@ -163,9 +163,3 @@ async def _set_days(
 
 async def _whole(con: Connection, shop_id: UUID, event: events.Event) -> WholeEvent:
     return WholeEvent(event, (await events.days_of(con, shop_id, [event.id]))[event.id])
-
-
-def _found(event: events.Event | None, event_id: UUID) -> events.Event:
-    if event is None:
-        raise EventNotFoundError(f"There is no event {event_id}")
-    return event

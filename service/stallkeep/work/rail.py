@@ -12,7 +12,7 @@ import msgspec
 from stallkeep.domain.errors import RejectedInputError
 from stallkeep.store import events, items, rail
 from stallkeep.store.connection import Connection
-from stallkeep.work.event_errors import EventNotFoundError
+from stallkeep.work.existing_event import existing_event
 from stallkeep.work.references import Named, match_items
 from stallkeep.work.stock_errors import UnknownReferenceError
 from stallkeep.work.take_listings import stored_code
@@ -56,8 +56,7 @@ async def read_rail(con: Connection, shop_id: UUID, event_id: UUID) -> list[rail
     Raises:
         EventNotFoundError: The shop has no such event.
     """
-    if await events.find_event(con, shop_id, event_id) is None:
-        raise EventNotFoundError(f"There is no event {event_id}")
+    await existing_event(con, shop_id, event_id)
     return await rail.rail_of(con, shop_id, event_id)
 
 
@@ -73,7 +72,7 @@ async def put_rail(
             a past event holds pieces that are gone since.
         RejectedInputError: A piece stands twice.
     """
-    await _lock(con, shop_id, event_id)
+    await existing_event(con, shop_id, event_id, lock=True)
     found = await match_items(con, shop_id, [one.named for one in packed])
     rows: dict[UUID, dict[str, object]] = {}
     for place, (one, item) in enumerate(zip(packed, found, strict=True)):
@@ -105,7 +104,7 @@ async def put_count(
     Raises:
         EventNotFoundError: The shop has no such event.
     """
-    await _lock(con, shop_id, event_id)
+    await existing_event(con, shop_id, event_id, lock=True)
     pieces = await rail.rail_of(con, shop_id, event_id)
     on_rail = {piece.tag_code: piece.item_id for piece in pieces}
     others = [code for code, _ in typed if stored_code(code) not in on_rail]
@@ -129,7 +128,7 @@ async def take_count_back(con: Connection, shop_id: UUID, event_id: UUID) -> Non
     Raises:
         EventNotFoundError: The shop has no such event.
     """
-    await _lock(con, shop_id, event_id)
+    await existing_event(con, shop_id, event_id, lock=True)
     await rail.put_count(con, shop_id, event_id, None)
 
 
@@ -139,8 +138,7 @@ async def read_stubs(con: Connection, shop_id: UUID, event_id: UUID) -> list[rai
     Raises:
         EventNotFoundError: The shop has no such event.
     """
-    if await events.find_event(con, shop_id, event_id) is None:
-        raise EventNotFoundError(f"There is no event {event_id}")
+    await existing_event(con, shop_id, event_id)
     return await rail.stubs_of(con, shop_id, event_id)
 
 
@@ -153,18 +151,13 @@ async def put_stubs(
         EventNotFoundError: The shop has no such event.
         RejectedInputError: A stub's day is no day of the event.
     """
-    await _lock(con, shop_id, event_id)
+    await existing_event(con, shop_id, event_id, lock=True)
     days = {day.day for day in (await events.days_of(con, shop_id, [event_id]))[event_id]}
     if outside := sorted({stub.day for stub in stubs} - days):
         raise RejectedInputError(f"{outside[0]} is no day of the event", day=outside[0])
     kept = [msgspec.structs.replace(one, tag_code=stored_code(one.tag_code)) for one in stubs]
     await rail.put_stubs(con, shop_id, event_id, kept)
     return await rail.stubs_of(con, shop_id, event_id)
-
-
-async def _lock(con: Connection, shop_id: UUID, event_id: UUID) -> None:
-    if await events.lock_event(con, shop_id, event_id) is None:
-        raise EventNotFoundError(f"There is no event {event_id}")
 
 
 def _known(packed: Packed, item: items.Item | None, place: int) -> items.Item:

@@ -15,7 +15,7 @@ from stallkeep.store.connection import Connection, Pool, Row
 from stallkeep.store.engine import scope
 from stallkeep.store.shops import Shop
 from stallkeep.store.transactions import attach_to_event
-from stallkeep.work.event_errors import EventNotFoundError
+from stallkeep.work.existing_event import existing_event
 from stallkeep.work.gather_evidence import Gathered, gather_event
 from stallkeep.work.reconcile_channel import reconcile_channel
 from stallkeep.work.stable_names import backwards, renamed
@@ -34,9 +34,7 @@ async def reconcile_event(pool: Pool, shop: Shop, event_id: UUID) -> Reconciled:
     """
     async with scope(pool, shop.shop_id) as con:
         await _lock(con, shop.shop_id)
-        event = await store.find_event(con, shop.shop_id, event_id)
-        if event is None:
-            raise EventNotFoundError("There is no such event in this shop")
+        await existing_event(con, shop.shop_id, event_id)
         await attach_to_event(con, shop.shop_id, event_id)
         lines = await store.lines_of_event(con, shop.shop_id, event_id)
         await _forget(con, shop.shop_id, lines)
