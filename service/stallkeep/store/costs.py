@@ -86,7 +86,6 @@ _TRIPS: Final = Query(
     .with_for_update(),
     Cost,
 )
-_TURN: Final = "select pg_advisory_xact_lock(hashtextextended($1, 0))"
 
 _COSTS: Final = Rows(cost, Cost)
 find_cost = _COSTS.find
@@ -107,11 +106,6 @@ _LIST: Final = KeysetList(
 )
 list_costs = _LIST.read
 """Read the costs entered last first; filters are event_id (also of a part) and kind."""
-
-
-async def take_turn(con: Connection, shop_id: UUID) -> None:
-    """Wait until nobody else changes trips of the shop; to be done before anything is locked."""
-    await con.execute(_TURN, f"{shop_id}/trips")
 
 
 async def parts_of(

@@ -8,7 +8,7 @@ from typing import Any, Final
 from uuid import UUID
 
 import msgspec
-from sqlalchemy import ARRAY, Date, Integer, Uuid, any_, bindparam, select, text
+from sqlalchemy import ARRAY, Date, Integer, Uuid, any_, bindparam, select
 
 from stallkeep.store.connection import Connection
 from stallkeep.store.constraints import naming_constraints
@@ -69,7 +69,6 @@ class SaleLine(msgspec.Struct, frozen=True, gc=False):
     tag_code: str | None
 
 
-_TURN: Final = Query(text("select pg_advisory_xact_lock(hashtextextended(:key, 0))"))
 _LINES: Final = Query(
     select(*(sale_line.c[name] for name in SaleLine.__struct_fields__[:-1]), item.c.tag_code)
     .outerjoin(item, (item.c.shop_id == sale_line.c.shop_id) & (item.c.id == sale_line.c.item_id))
@@ -129,11 +128,6 @@ _LIST: Final = KeysetList(
 )
 list_sales = _LIST.read
 """Read the latest first; filters: event_id, channel_id, from_on, to_on, payment."""
-
-
-async def take_turn(con: Connection, shop_id: UUID, sale_id: UUID) -> None:
-    """Wait until nobody else is writing a sale of this id."""
-    await _TURN.all(con, key=f"{shop_id}/sale/{sale_id}")
 
 
 async def lines_of(

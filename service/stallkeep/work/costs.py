@@ -16,6 +16,7 @@ from stallkeep.store import costs, events
 from stallkeep.store.connection import Connection
 from stallkeep.store.ids import new_id
 from stallkeep.store.shops import Shop, find_shop
+from stallkeep.store.turns import trips_turn
 from stallkeep.work.price_trips import price_year_anew, stored_trip, trip_columns
 from stallkeep.work.references import need_event
 from stallkeep.work.split_cost import NewSplit, events_of, split_again, write_parts
@@ -70,7 +71,7 @@ async def add_cost(con: Connection, shop: Shop, values: Mapping[str, Any]) -> Wh
     row = _columns(values, split)
     trip = None
     if asked is not None:
-        await costs.take_turn(con, shop.shop_id)
+        await trips_turn(con, shop.shop_id)
         day = _day(values.get("spent_on"), held)
         trip = price_trip(asked, day, shop.currency, MILEAGE_RATES)
         row |= trip_columns(trip)
@@ -94,7 +95,7 @@ async def change_cost(
         MileageRateError: There is no usable rate for the trip.
         UnknownReferenceError: The shop has no such event.
     """
-    await costs.take_turn(con, shop.shop_id)
+    await trips_turn(con, shop.shop_id)
     cost = _found(await costs.lock_cost(con, shop.shop_id, cost_id), cost_id)
     expected.check(cost.version)
     parts = (await costs.parts_of(con, shop.shop_id, [cost_id]))[cost_id]
@@ -117,7 +118,7 @@ async def follow_event(con: Connection, shop_id: UUID, event_id: UUID) -> None:
     """Share and price anew what depends on the days of an event, as they are now.
 
     A trip whose rate is not known for the new day keeps its own, which its explanation tells. The
-    caller has taken the turn (`store.costs.take_turn`) before it locked anything.
+    caller has taken the turn (`trips_turn`) before it locked anything.
     """
     shop = await find_shop(con, shop_id)
     if shop is not None:
@@ -132,7 +133,7 @@ async def remove_cost(con: Connection, shop_id: UUID, cost_id: UUID, expected: E
         CostNotFoundError: The shop has none with this id.
         StaleVersionError: It has changed since it was read.
     """
-    await costs.take_turn(con, shop_id)
+    await trips_turn(con, shop_id)
     cost = _found(await costs.lock_cost(con, shop_id, cost_id), cost_id)
     expected.check(cost.version)
     await costs.remove_cost(con, shop_id, cost_id)

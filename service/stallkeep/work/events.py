@@ -12,9 +12,9 @@ import msgspec
 from stallkeep.domain.errors import RejectedInputError
 from stallkeep.store import events
 from stallkeep.store.connection import Connection
-from stallkeep.store.costs import take_turn
 from stallkeep.store.ids import new_id
 from stallkeep.store.transactions import detach_from_event
+from stallkeep.store.turns import trips_turn
 from stallkeep.work.costs import follow_event
 from stallkeep.work.existing_event import existing_event
 from stallkeep.work.references import need_channel
@@ -82,7 +82,7 @@ async def change_event(
     """
     moves = bool({"starts_on", "ends_on"} & values.keys())
     if moves:
-        await take_turn(con, shop_id)
+        await trips_turn(con, shop_id)
     event = await existing_event(con, shop_id, event_id, lock=True)
     expected.check(event.version)
     if "channel_id" in values:

@@ -10,7 +10,7 @@ from stallkeep.store import rulings
 from stallkeep.store.connection import Connection, Row
 from stallkeep.store.joined_sales import part_company
 from stallkeep.store.shops import Shop
-from stallkeep.work.own_word import matching_turn
+from stallkeep.store.turns import matching_turn
 from stallkeep.work.read_transaction import TransactionNotFoundError
 
 NO_LONGER_JOINED: Final = "It was part of a sale that is undone"

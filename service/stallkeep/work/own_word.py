@@ -19,13 +19,6 @@ select mi.item_id, mi.quantity from match_item mi
 """
 
 
-async def matching_turn(con: Connection, shop_id: UUID) -> None:
-    """Wait until no run and no other word changes the shop's matches. Before any sale is locked."""
-    await con.execute(
-        "select pg_advisory_xact_lock(hashtextextended($1, 0))", f"matching/{shop_id}"
-    )
-
-
 async def keep_match(con: Connection, shop_id: UUID, transaction_id: UUID, by: str) -> None:
     """Note that a person relies on what a transaction is matched to; a word already said stays."""
     match_id = await con.fetchval(_DECIDE, shop_id, transaction_id, by, f"{by} said so")

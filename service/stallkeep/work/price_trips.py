@@ -30,7 +30,7 @@ async def price_year_anew(con: Connection, shop_id: UUID, trip: Trip | None) -> 
     """Price all trips of a trip's year and rate, after it came, changed or went.
 
     Nothing happens where its rate does not depend on what was driven before. The caller has taken
-    the turn (`store.costs.take_turn`) before it locked anything.
+    the turn (`store.turns.trips_turn`) before it locked anything.
     """
     if trip is None or trip.published is None or trip.driven_on is None:
         return

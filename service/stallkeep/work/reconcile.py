@@ -15,6 +15,7 @@ from stallkeep.store.connection import Connection, Pool, Row
 from stallkeep.store.engine import scope
 from stallkeep.store.shops import Shop
 from stallkeep.store.transactions import attach_to_event
+from stallkeep.store.turns import matching_turn
 from stallkeep.work.existing_event import existing_event
 from stallkeep.work.gather_evidence import Gathered, gather_event
 from stallkeep.work.reconcile_channel import reconcile_channel
@@ -33,7 +34,7 @@ async def reconcile_event(pool: Pool, shop: Shop, event_id: UUID) -> Reconciled:
         EventNotFoundError: The shop has no such event.
     """
     async with scope(pool, shop.shop_id) as con:
-        await _lock(con, shop.shop_id)
+        await matching_turn(con, shop.shop_id)
         await existing_event(con, shop.shop_id, event_id)
         await attach_to_event(con, shop.shop_id, event_id)
         lines = await store.lines_of_event(con, shop.shop_id, event_id)
@@ -50,12 +51,6 @@ def answer_event(gathered: Gathered, threshold: float) -> Reconciliation:
     shown = renamed(gathered.evidence, gathered.names)
     answer = run_engine(shown, threshold=threshold)
     return renamed(answer, backwards(gathered.names))
-
-
-async def _lock(con: Connection, shop_id: UUID) -> None:
-    await con.execute(
-        "select pg_advisory_xact_lock(hashtextextended($1, 0))", f"matching/{shop_id}"
-    )
 
 
 async def _forget(con: Connection, shop_id: UUID, lines: Sequence[Row]) -> None:

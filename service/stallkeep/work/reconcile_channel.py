@@ -30,6 +30,7 @@ from stallkeep.store.ids import new_id
 from stallkeep.store.match_news import News, begin_run, end_run, strike_news, take_news, writing
 from stallkeep.store.shops import Shop
 from stallkeep.store.stored_matches import drop_other_matches, freed_by, pieces_matched
+from stallkeep.store.turns import matching_turn
 from stallkeep.work.channel_stock import PART, Place, is_measured, measure_all, renew
 from stallkeep.work.evidence_lines import lines_told
 from stallkeep.work.examine_lines import Examined, examine
@@ -94,9 +95,7 @@ async def reconcile_news(pool: Pool, shop: Shop, channel_id: UUID) -> Reconciled
 async def _begin(
     con: Connection, shop: Shop, channel_id: UUID, period: tuple[dt.date | None, dt.date | None]
 ) -> ChannelRun:
-    await con.execute(
-        "select pg_advisory_xact_lock(hashtextextended($1, 0))", f"matching/{shop.shop_id}"
-    )
+    await matching_turn(con, shop.shop_id)
     if not await con.fetchval(_CHANNEL, shop.shop_id, channel_id):
         raise NotFoundError("There is no such channel in this shop")
     await begin_run(con, channel_id)

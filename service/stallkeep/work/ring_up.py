@@ -29,6 +29,7 @@ from stallkeep.store.channels import Channel
 from stallkeep.store.connection import Connection
 from stallkeep.store.ids import new_id
 from stallkeep.store.shops import Shop
+from stallkeep.store.turns import sale_turn
 from stallkeep.work.bill_sale import line_taxes, sale_columns, tax_on
 from stallkeep.work.own_payment import OWN_METHODS, add_own_payment
 from stallkeep.work.references import Named, match_items, need_channel, need_event
@@ -113,7 +114,7 @@ async def ring_up(
         ItemAlreadySoldError: (typed) There are not that many pieces left.
     """
     sale_id = new.id or new_id()
-    await sales.take_turn(con, shop.shop_id, sale_id)
+    await sale_turn(con, shop.shop_id, sale_id)
     known = await sales.find_sale(con, shop.shop_id, sale_id)
     if known is not None:
         return await _again(con, shop, known, new)

@@ -16,8 +16,9 @@ from stallkeep.store import own_evidence, sales
 from stallkeep.store.connection import Connection
 from stallkeep.store.joined_sales import part_company
 from stallkeep.store.shops import Shop
+from stallkeep.store.turns import matching_turn
 from stallkeep.work.own_payment import OWN_METHODS, add_own_refund
-from stallkeep.work.own_word import keep_match, matching_turn
+from stallkeep.work.own_word import keep_match
 from stallkeep.work.stock_errors import SaleIsVoidError, SaleNotFoundError, SaleOfMatchError
 from stallkeep.work.versions import Expected
 
