@@ -143,7 +143,7 @@ select i.id, i.tag_code, i.title, i.category, l.price_minor,
 _CHANNEL_STOCK: Final = """
 select s.item_id
   from (select item_id from listing where shop_id = $1 and channel_id = $2
-         union select item_id from stock_term where shop_id = $1 and channel_id = $2) s
+         union select item_id from stock_piece where shop_id = $1 and channel_id = $2) s
   left join lateral (
     select tag_code from item where shop_id = $1 and id = s.item_id offset 0) i on true
  order by i.tag_code, s.item_id

@@ -9,7 +9,8 @@ title or a word is always up to date.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections import Counter
+from collections.abc import Collection, Iterator, Sequence
 from typing import Final
 from uuid import UUID
 
@@ -20,7 +21,7 @@ from stallkeep.domain.matching.channel_stock import Stock, key_of
 from stallkeep.domain.matching.channel_terms import Terms, Tie, as_tie, tie_of
 from stallkeep.domain.matching.reconciliation import ENGINE_VERSION
 from stallkeep.store import evidence as store
-from stallkeep.store import match_terms
+from stallkeep.store import stock_terms
 from stallkeep.store.connection import Connection, Row
 from stallkeep.store.shops import Shop
 
@@ -61,21 +62,28 @@ class Renewed(msgspec.Struct):
 async def is_measured(place: Place) -> bool:
     """Tell whether the stock was measured for the engine as it is now."""
     term = place.terms.of(Tie.ENGINE, "")
-    counts = await match_terms.counts_of(place.con, place.shop.shop_id, place.channel_id, [term])
+    counts = await stock_terms.counts_of(place.con, place.shop.shop_id, place.channel_id, [term])
     return counts.get(term, (0, 0))[0] == ENGINE_VERSION
 
 
 async def measure_all(place: Place) -> Stock:
     """Bring all of the stock up to date, measure it, and give it as its titles are found by."""
-    con, shop_id, channel_id = place.con, place.shop.shop_id, place.channel_id
+    con, where = place.con, (place.shop.shop_id, place.channel_id)
+    is_new = not await stock_terms.has_stock(con, *where)
     pieces: list[RailPiece] = []
-    for part in parts(await store.channel_stock(con, shop_id, channel_id)):
-        rows = await store.channel_pieces(con, shop_id, channel_id, part)
-        await _keep_terms(place, part, rows)
+    for part in parts(await store.channel_stock(con, *where)):
+        rows = await store.channel_pieces(con, *where, part)
+        now = {row["id"]: set(_terms_of(place.terms, row)) for row in rows}
+        if is_new:
+            await stock_terms.add_items(con, *where, now)
+        else:
+            before = await stock_terms.terms_of_items(con, *where, part)
+            await stock_terms.keep_item_terms(con, *where, before, now)
         pieces += map(_lean, rows)
-    await match_terms.measure(con, shop_id, channel_id, None)
-    engine = place.terms.of(Tie.ENGINE, "")
-    await match_terms.set_count(con, shop_id, channel_id, engine, ENGINE_VERSION)
+    if is_new:
+        await stock_terms.let_find_all(con, *where)
+    await stock_terms.count_all(con, *where)
+    await stock_terms.set_count(con, *where, place.terms.of(Tie.ENGINE, ""), ENGINE_VERSION)
     return Stock(pieces)
 
 
@@ -93,16 +101,17 @@ def _lean(row: Row) -> RailPiece:
 
 async def renew(place: Place, item_ids: Collection[UUID]) -> Renewed:
     """Bring what is known of these items up to date."""
+    con, where = place.con, (place.shop.shop_id, place.channel_id)
     renewed = Renewed()
-    touched: set[int] = set()
+    more: Counter[int] = Counter()
     for part in parts(sorted(item_ids)):
-        rows = await store.channel_pieces(place.con, place.shop.shop_id, place.channel_id, part)
-        before, now, counted = await _keep_terms(place, part, rows)
+        rows = await store.channel_pieces(con, *where, part)
+        now = {row["id"]: set(_terms_of(place.terms, row)) for row in rows}
+        before = await stock_terms.terms_of_items(con, *where, part)
+        more.update(await stock_terms.keep_item_terms(con, *where, before, now))
         renewed.terms += [frozenset({*before.get(i, ()), *now.get(i, ())}) for i in part]
-        touched |= counted
-    con, shop_id, channel_id = place.con, place.shop.shop_id, place.channel_id
-    await match_terms.measure(con, shop_id, channel_id, touched)
-    counts = await match_terms.counts_of(con, shop_id, channel_id, touched)
+    await stock_terms.count_more(con, *where, more)
+    counts = await stock_terms.counts_of(con, *where, more)
     size = place.terms.of(Tie.SIZE, "")
     renewed.outgrown = any(_outgrown(term == size, *both) for term, both in counts.items())
     return renewed
@@ -112,16 +121,6 @@ def _outgrown(is_size: bool, then: int, now: int) -> bool:
     if is_size:
         return abs(now - then) > MAY_GROW * then
     return now > MAY_SPREAD * then + BLOCK
-
-
-async def _keep_terms(
-    place: Place, item_ids: Sequence[UUID], rows: Sequence[Row]
-) -> tuple[Mapping[UUID, set[int]], Mapping[UUID, set[int]], set[int]]:
-    con, shop_id, channel_id = place.con, place.shop.shop_id, place.channel_id
-    before = await match_terms.terms_of_items(con, shop_id, channel_id, item_ids)
-    now = {row["id"]: set(_terms_of(place.terms, row)) for row in rows}
-    counted = await match_terms.keep_item_terms(con, shop_id, channel_id, before, now)
-    return before, now, counted
 
 
 def _terms_of(terms: Terms, row: Row) -> Iterator[int]:

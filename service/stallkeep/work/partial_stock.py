@@ -9,7 +9,7 @@ from stallkeep.domain.matching import RailPiece
 from stallkeep.domain.matching.channel_stock import Measure, Stock, key_of
 from stallkeep.domain.matching.channel_terms import Tie
 from stallkeep.store import evidence as store
-from stallkeep.store import match_terms
+from stallkeep.store import stock_terms
 from stallkeep.work.channel_stock import Place
 from stallkeep.work.evidence_pieces import by_item, piece_of
 
@@ -62,7 +62,7 @@ def _reached(stock: Stock, key: str) -> set[UUID]:
 
 async def _with_terms(place: Place, tie: Tie, texts: Iterable[str]) -> dict[str, list[UUID]]:
     terms = {place.terms.of(tie, text): text for text in texts if text}
-    found = await match_terms.items_with(place.con, place.shop.shop_id, terms.keys())
+    found = await stock_terms.items_with(place.con, place.shop.shop_id, terms.keys())
     return {terms[term]: items for term, items in found.items()}
 
 
@@ -72,7 +72,7 @@ async def _measured(place: Place, words: Collection[str]) -> dict[str, int]:
 
 async def _counts(place: Place, tie: Tie, texts: Collection[str]) -> dict[str, tuple[int, int]]:
     terms = {place.terms.of(tie, text): text for text in texts}
-    counts = await match_terms.counts_of(
+    counts = await stock_terms.counts_of(
         place.con, place.shop.shop_id, place.channel_id, terms.keys()
     )
     return {terms[term]: both for term, both in counts.items()}

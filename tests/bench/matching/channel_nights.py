@@ -70,6 +70,7 @@ async def _nights(place: Place, said: argparse.Namespace) -> None:
             "listing",
             "item",
             "match_term",
+            "stock_piece",
             "stock_term",
             "stock_count",
         ):

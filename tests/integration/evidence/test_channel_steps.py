@@ -24,6 +24,9 @@ STEPS = 60
 STOCK = """
 select item_id, term from stock_term where shop_id = $1 order by item_id, term
 """
+PIECES = """
+select item_id, terms from stock_piece where shop_id = $1 order by item_id
+"""
 NUMBERS = """
 select term, items_now from stock_count where shop_id = $1 and items_now <> 0 order by term
 """
@@ -88,11 +91,12 @@ async def test_the_stock_kept_by_steps_is_the_stock_counted_anew(
     for _ in range(STEPS):
         await made.step()
         await answer_news(made)
-    kept = [await made.world.rows(STOCK), await made.world.rows(NUMBERS)]
+    kept = [await made.world.rows(query) for query in (STOCK, PIECES, NUMBERS)]
     await made.run("delete from stock_term where shop_id = $1")
+    await made.run("delete from stock_piece where shop_id = $1")
     await made.run("delete from stock_count where shop_id = $1")
     await reconcile_channel(made.world.pool, made.world.shop, made.world.online)
-    assert kept == [await made.world.rows(STOCK), await made.world.rows(NUMBERS)]
+    assert kept == [await made.world.rows(query) for query in (STOCK, PIECES, NUMBERS)]
 
 
 @pytest.mark.parametrize("small", [False, True], ids=["rare words", "common words"])

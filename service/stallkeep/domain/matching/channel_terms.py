@@ -13,7 +13,8 @@ from hashlib import blake2b
 from uuid import UUID
 
 _KIND_BITS = 4
-_KIND_MASK = (1 << _KIND_BITS) - 1
+KIND_MASK = (1 << _KIND_BITS) - 1
+"""What of a term tells its kind."""
 
 
 class Tie(IntEnum):
@@ -63,19 +64,19 @@ class Terms:
 
 def as_tie(term: int, tie: Tie) -> int:
     """Give the term of another kind for the same text."""
-    return (term & ~_KIND_MASK) | tie
+    return (term & ~KIND_MASK) | tie
 
 
 def tie_of(term: int) -> Tie:
     """Tell a term's kind."""
-    return Tie(term & _KIND_MASK)
+    return Tie(term & KIND_MASK)
 
 
 def of_kinds(terms: Iterable[int], kinds: Collection[Tie]) -> Iterator[int]:
     """Keep the terms of some kinds."""
-    return (term for term in terms if term & _KIND_MASK in kinds)
+    return (term for term in terms if term & KIND_MASK in kinds)
 
 
 def joining(terms: Iterable[int]) -> list[int]:
     """Keep the terms by which sales are answered together: the pieces they may be of."""
-    return [term for term in terms if term & _KIND_MASK == Tie.ITEM]
+    return [term for term in terms if term & KIND_MASK == Tie.ITEM]

@@ -4,7 +4,13 @@ Money is ``bigint`` in minor units, a state is text with a check, a moment is ``
 Row level security, triggers and grants stand in the migrations; a test holds both together.
 """
 
-from stallkeep.store.tables.channel_memory import match_news, match_term, stock_count, stock_term
+from stallkeep.store.tables.channel_memory import (
+    match_news,
+    match_term,
+    stock_count,
+    stock_piece,
+    stock_term,
+)
 from stallkeep.store.tables.channels import LISTING_STATES, channel, fee_schedule, listing
 from stallkeep.store.tables.columns import metadata
 from stallkeep.store.tables.conflicts import conflict
@@ -50,6 +56,7 @@ __all__ = [
     "sale_line",
     "shop",
     "stock_count",
+    "stock_piece",
     "stock_term",
     "stub",
     "token",

@@ -7,7 +7,7 @@ costs every row.
 
 from __future__ import annotations
 
-from sqlalchemy import Index, PrimaryKeyConstraint, Table, Uuid
+from sqlalchemy import ARRAY, BigInteger, Index, PrimaryKeyConstraint, Table, Uuid
 
 from stallkeep.store.tables.columns import bigint, column, metadata, one_of, string, uuid
 
@@ -34,15 +34,23 @@ match_term = Table(
     Index(None, "shop_id", "term", "transaction_id"),
 )
 
-stock_term = Table(
-    "stock_term",
+stock_piece = Table(
+    "stock_piece",
     metadata,
     uuid("shop_id"),
     uuid("channel_id"),
     uuid("item_id"),
+    column("terms", ARRAY(BigInteger())),
+    PrimaryKeyConstraint("shop_id", "channel_id", "item_id"),
+)
+
+stock_term = Table(
+    "stock_term",
+    metadata,
+    uuid("shop_id"),
     bigint("term"),
-    PrimaryKeyConstraint("shop_id", "channel_id", "item_id", "term"),
-    Index(None, "shop_id", "term", "item_id"),
+    uuid("item_id"),
+    PrimaryKeyConstraint("shop_id", "term", "item_id"),
 )
 
 stock_count = Table(
