@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from uuid import UUID
+
+import msgspec
 
 from stallkeep.domain.matching import RailPiece, SoldElsewhere
 from stallkeep.store.connection import Connection, Row
@@ -66,3 +69,30 @@ def by_item(rows: Iterable[Row]) -> dict[UUID, tuple[SoldElsewhere, ...]]:
         )
         found[row["item_id"]].append(sale)
     return {item_id: tuple(sales) for item_id, sales in found.items()}
+
+
+def less_at_home(
+    elsewhere: Mapping[UUID, tuple[SoldElsewhere, ...]], at_home: Mapping[UUID, int]
+) -> dict[UUID, tuple[SoldElsewhere, ...]]:
+    """Leave out sales of pieces that were not on the rail, the earliest first.
+
+    Args:
+        elsewhere: Sales elsewhere by item.
+        at_home: How many of each item there are beside those on the rail, those sold included.
+    """
+    return {
+        item_id: tuple(_beyond(sorted(sales, key=_order), at_home.get(item_id, 0)))
+        for item_id, sales in elsewhere.items()
+    }
+
+
+def _order(sale: SoldElsewhere) -> tuple[dt.date, float, int]:
+    return sale.day, -sale.probability, sale.quantity
+
+
+def _beyond(sales: Iterable[SoldElsewhere], number: int) -> Iterator[SoldElsewhere]:
+    for sale in sales:
+        spared = min(max(number, 0), sale.quantity)
+        number -= spared
+        if sale.quantity > spared:
+            yield msgspec.structs.replace(sale, quantity=sale.quantity - spared)

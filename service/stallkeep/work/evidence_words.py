@@ -19,26 +19,23 @@ Common practice, no source. A shop that wants to be surer leaves such pairs to t
 
 
 def ruling_told(ruling: rulings.Ruling) -> Ruling:
-    """Turn a stored word about a line into the engine's."""
+    """Turn a stored word about a line into the engine's.
+
+    Who said it and when stay behind: they are part of what draws start from, and the same words
+    said once more would move the answer.
+    """
     return Ruling(
         transaction_id=str(ruling.transaction_id),
         verdict=ruling.kind,  # type: ignore[arg-type]  # the table's check holds the same words
         item_ids=tuple(str(item) for item in ruling.item_ids),
         pieces=ruling.pieces,
         related_id=str(ruling.related_transaction_id) if ruling.related_transaction_id else None,
-        by=ruling.said_by,
-        at=ruling.said_at,
     )
 
 
 def piece_ruling_told(ruling: rulings.PieceRuling) -> PieceRuling:
-    """Turn a stored word about a piece into the engine's."""
-    return PieceRuling(
-        item_id=str(ruling.item_id),
-        still_here=ruling.still_here,
-        by=ruling.said_by,
-        at=ruling.said_at,
-    )
+    """Turn a stored word about a piece into the engine's, without who said it and when."""
+    return PieceRuling(item_id=str(ruling.item_id), still_here=ruling.still_here)
 
 
 def as_ruling(transaction_id: str, entered: Row) -> Ruling:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 from uuid import UUID
@@ -18,12 +19,13 @@ from stallkeep.domain.matching import (
 from stallkeep.domain.matching.habits import taught
 from stallkeep.domain.matching.settled import SETTLING
 from stallkeep.domain.money import minor_units
+from stallkeep.store import event_evidence as event_store
 from stallkeep.store import evidence as store
 from stallkeep.store import rulings
 from stallkeep.store.connection import Connection, Row
 from stallkeep.store.shops import Shop
 from stallkeep.work.evidence_lines import lines_told
-from stallkeep.work.evidence_pieces import by_item, piece_of, pieces_off_rail
+from stallkeep.work.evidence_pieces import by_item, less_at_home, piece_of, pieces_off_rail
 from stallkeep.work.evidence_words import (
     PAIRED_PROBABILITY,
     as_ruling,
@@ -63,22 +65,38 @@ async def gather_event(con: Connection, shop: Shop, event_id: UUID) -> Gathered:
     shop_id = shop.shop_id
     rail = await store.rail_pieces(con, shop_id, event_id)
     item_ids = [row["id"] for row in rail]
-    elsewhere = by_item(await store.sold_elsewhere(con, shop_id, item_ids, event_id))
+    away = await store.sold_elsewhere(con, shop_id, item_ids, event_id)
+    away += await event_store.proposed_elsewhere(con, shop_id, item_ids)
+    owned = await event_store.owned(con, shop_id, item_ids)
+    at_home = {row["id"]: owned[row["id"]] - row["quantity"] for row in rail}
+    elsewhere = less_at_home(by_item(away), at_home)
+    back = await event_store.came_back(con, shop_id, event_id)
     lines = await store.lines_of_event(con, shop_id, event_id)
     days = await store.days_of(con, shop_id, event_id)
     ring_ups = await store.ring_ups(con, shop_id, event_id)
     stubs = await store.stubs_of(con, shop_id, event_id)
     looked = await rulings.piece_rulings(con, shop_id, event_id)
     learned = await store.learned_before(con, shop_id, event_id)
+    again = _number_back(back)
     pieces = tuple(
-        piece_of(row, elsewhere, shop, quantity=row["quantity"], counted_home=row["counted_home"])
+        piece_of(
+            row,
+            elsewhere,
+            shop,
+            quantity=row["quantity"] + again[row["id"]],
+            counted_home=row["counted_home"],
+        )
         for row in rail
     )
+    given_back = await event_store.cash_given_back(con, shop_id, event_id)
     facts: dict[str, Any] = {
         "scope": "event",
         "days": tuple(row["day"] for row in days),
         "stubs": tuple(_stub(row) for row in stubs),
-        "cash_totals": tuple(_cash_totals(days)),
+        "cash_totals": tuple(_cash_totals(days, given_back)),
+        "returned_of": tuple(
+            sorted({str(row["transaction_id"]) for row in back if row["transaction_id"]})
+        ),
         "piece_rulings": tuple(piece_ruling_told(ruling) for ruling in looked),
         "habits": _habits(learned),
     }
@@ -158,11 +176,21 @@ def _stub(row: Row) -> Stub:
     )
 
 
-def _cash_totals(days: Iterable[Row]) -> Iterable[CashTotal]:
+def _number_back(back: Iterable[Row]) -> Counter[UUID]:
+    """How many of each piece were put out a second time, having come back from a customer."""
+    number: Counter[UUID] = Counter()
+    for row in back:
+        number[row["item_id"]] += row["quantity"]
+    return number
+
+
+def _cash_totals(days: Iterable[Row], given_back: Iterable[Row]) -> Iterable[CashTotal]:
+    """What the box took by day; what no line tells that it gave back is added again."""
+    back = {row["occurred_on"]: row["amount_minor"] for row in given_back}
     for row in days:
         if row["counted_cash_minor"] is not None and row["float_minor"] is not None:
             taken = row["counted_cash_minor"] + row["taken_out_minor"] - row["float_minor"]
-            yield CashTotal(day=row["day"], total_minor=taken)
+            yield CashTotal(day=row["day"], total_minor=taken + back.get(row["day"], 0))
 
 
 def _habits(learned: Iterable[Mapping[str, float]]) -> Habits:

@@ -94,6 +94,7 @@ class Evidence(msgspec.Struct, frozen=True, kw_only=True):
         stubs: Kept stubs.
         stubs_kept_on: Days on which stubs were kept; None means the days of *stubs*.
         cash_totals: Cash per day.
+        returned_of: Transaction ids whose sale a person said pieces came back from.
         habits: What was learned before.
     """
 
@@ -108,6 +109,7 @@ class Evidence(msgspec.Struct, frozen=True, kw_only=True):
     stubs: tuple[Stub, ...] = ()
     stubs_kept_on: tuple[dt.date, ...] | None = None
     cash_totals: tuple[CashTotal, ...] = ()
+    returned_of: tuple[str, ...] = ()
     habits: Habits = Habits()
 
 
