@@ -70,14 +70,19 @@ class Desk(msgspec.Struct):
         return [piece["tag_code"] for piece in best for _ in range(piece["quantity"])]
 
 
+async def owner_client(world: World) -> Client:
+    """Give a client of a world's service that comes as its owner Ada."""
+    async with scope(world.pool, world.shop.shop_id) as con:
+        _, token = await hand_out_token(con, world.shop.shop_id, "Ada", "owner")
+    return Client(create_app(Settings(), world.pool), world.pool, world.shop, token)
+
+
 @asynccontextmanager
 async def open_desk(
     database: Clone, pieces: Sequence[tuple[str, str, int, int]] = PIECES
 ) -> AsyncIterator[Desk]:
     """Open a shop with pieces on the rail of an event, and a client for its owner."""
     world = await make_world(database.pool, pieces=pieces)
-    async with scope(world.pool, world.shop.shop_id) as con:
-        _, token = await hand_out_token(con, world.shop.shop_id, "Ada", "owner")
-    client = Client(create_app(Settings(), world.pool), world.pool, world.shop, token)
+    client = await owner_client(world)
     async with client.http:
         yield Desk(world, client)

@@ -8,11 +8,11 @@ import tempfile
 from collections.abc import AsyncIterator, Iterator
 from contextlib import asynccontextmanager, contextmanager
 from pathlib import Path
-from urllib.parse import urlsplit
 from uuid import UUID
 
 import asyncpg
 import msgspec
+from tests.database import on
 
 from stallkeep.store.connection import Pool
 from stallkeep.store.embedded import embedded_server
@@ -108,10 +108,3 @@ async def _run(url: str, *statements: str) -> None:
             await con.execute(statement)
     finally:
         await con.close()
-
-
-def on(url: str, database: str) -> str:
-    """Give the same server's address of another database."""
-    parts = urlsplit(url)
-    query = f"?{parts.query}" if parts.query else ""
-    return f"{parts.scheme}://{parts.netloc}/{database}{query}"

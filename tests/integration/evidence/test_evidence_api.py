@@ -12,12 +12,11 @@ import msgspec
 import pytest
 from tests.api_client import Client
 from tests.database import Clone
+from tests.desk import owner_client
 from tests.evidence_world import World, make_world
 
 from stallkeep.api.app import create_app
 from stallkeep.config import Settings
-from stallkeep.store.engine import scope
-from stallkeep.work.hand_out_token import hand_out_token
 
 HEADER = "Date,Time,Transaction ID,Amount,Currency,Fee,Note\n"
 CODE = "2026-09-11,10:12:00,p-1,24.00,EUR,0.65,A17-AH1\n"
@@ -55,9 +54,7 @@ class Desk(msgspec.Struct):
 @pytest.fixture
 async def desk(database: Clone) -> AsyncIterator[Desk]:
     world = await make_world(database.pool)
-    async with scope(world.pool, world.shop.shop_id) as con:
-        _, token = await hand_out_token(con, world.shop.shop_id, "Ada", "owner")
-    client = Client(create_app(Settings(), world.pool), world.pool, world.shop, token)
+    client = await owner_client(world)
     async with client.http:
         yield Desk(world, client)
 

@@ -9,17 +9,13 @@ from typing import Any
 import asyncpg
 import httpx
 import pytest
-from tests.api_client import Client
 from tests.database import Clone
+from tests.desk import owner_client
 from tests.evidence_world import World, make_world
 
-from stallkeep.api.app import create_app
 from stallkeep.api.prefer import read_prefer
-from stallkeep.config import Settings
 from stallkeep.store import intake
-from stallkeep.store.engine import scope
 from stallkeep.work import import_later as later
-from stallkeep.work.hand_out_token import hand_out_token
 from stallkeep.work.import_file import AT_ONCE
 from stallkeep.work.import_later import end_imports
 from stallkeep.work.read_import import settle_dead_imports
@@ -73,9 +69,7 @@ class Desk:
 @pytest.fixture
 async def desk(database: Clone, monkeypatch: pytest.MonkeyPatch) -> AsyncIterator[Desk]:
     world = await make_world(database.pool)
-    async with scope(world.pool, world.shop.shop_id) as con:
-        _, token = await hand_out_token(con, world.shop.shop_id, "Ada", "owner")
-    client = Client(create_app(Settings(), world.pool), world.pool, world.shop, token)
+    client = await owner_client(world)
     gate = asyncio.Event()
     finish = intake.store_rejects
 

@@ -11,16 +11,12 @@ from typing import Any
 import httpx
 import msgspec
 import pytest
-from tests.api_client import Client
 from tests.database import Clone
+from tests.desk import owner_client
 from tests.evidence_world import make_world
 from tests.unit.importers.ledger import Messy, messy_files
 
-from stallkeep.api.app import create_app
-from stallkeep.config import Settings
-from stallkeep.store.engine import scope
 from stallkeep.store.shops import Shop
-from stallkeep.work.hand_out_token import hand_out_token
 from stallkeep_importers.contract import ImportStop, Layout, Notice, Options, QuestionError
 
 SHOP_FACTS = {"currency", "time_zone", "languages"}
@@ -47,9 +43,7 @@ class Desk(msgspec.Struct):
 @pytest.fixture
 async def desk(database: Clone) -> AsyncIterator[Desk]:
     world = await make_world(database.pool)
-    async with scope(world.pool, world.shop.shop_id) as con:
-        _, token = await hand_out_token(con, world.shop.shop_id, "Ada", "owner")
-    client = Client(create_app(Settings(), world.pool), world.pool, world.shop, token)
+    client = await owner_client(world)
     async with client.http:
         yield Desk(world.shop, client.http)
 

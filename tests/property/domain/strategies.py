@@ -6,6 +6,7 @@ from hypothesis import settings
 from hypothesis import strategies as st
 
 from stallkeep.domain.fees import FeePart, FeeSchedule, Postage, Tier
+from stallkeep.domain.tax import TaxRate, TaxSettings
 
 patient = settings(deadline=None, max_examples=60)
 """For laws with large examples: fewer of them, and no clock, for busy machines."""
@@ -41,4 +42,15 @@ fee_schedules = st.builds(
     postage=postages,
     tax_on_fees_ppm=st.sampled_from([0, 0, 50_000, 190_000, 250_000]),
     returned_on_refund=st.booleans(),
+)
+
+tax_settings = st.builds(
+    TaxSettings,
+    mode=st.sampled_from(("none", "included", "added")),
+    rates=st.lists(
+        st.builds(TaxRate, name=st.just("rate"), rate_ppm=st.integers(0, 300_000)), max_size=3
+    ).map(tuple),
+    round_per=st.sampled_from(("line", "receipt")),
+    parts_apart=st.booleans(),
+    cash_step_minor=st.sampled_from((None, 1, 5, 10)),
 )

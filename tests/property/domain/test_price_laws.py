@@ -7,7 +7,7 @@ from fractions import Fraction
 
 from hypothesis import given
 from hypothesis import strategies as st
-from tests.property.domain.strategies import fee_schedules, patient
+from tests.property.domain.strategies import fee_schedules, patient, tax_settings
 
 from stallkeep.domain.fees import FeeSchedule, take_home
 from stallkeep.domain.mileage import MileageBand, MileageRate, cost_of, driven_parts
@@ -22,7 +22,7 @@ from stallkeep.domain.prices import (
 )
 from stallkeep.domain.rail_choice import Candidate, choose_rail
 from stallkeep.domain.sell_chance import PastPieces, kind_of
-from stallkeep.domain.tax import TaxRate, TaxSettings, receipt, tax_within
+from stallkeep.domain.tax import TaxSettings, receipt, tax_within
 from stallkeep.domain.year import YearRow, year_totals
 
 MAY = dt.date(2026, 5, 2)
@@ -75,18 +75,6 @@ def test_pieces_expected_to_sell_earn_the_pitch_fee_back(
     assert pitch_share(recovery) * pieces >= pitch
     (rounded_up,) = quotes(item, [exact], up, TaxSettings())
     assert rounded_up.price_minor >= quote.price_minor
-
-
-tax_settings = st.builds(
-    TaxSettings,
-    mode=st.sampled_from(("none", "included", "added")),
-    rates=st.lists(
-        st.builds(TaxRate, name=st.just("rate"), rate_ppm=st.integers(0, 300_000)), max_size=3
-    ).map(tuple),
-    round_per=st.sampled_from(("line", "receipt")),
-    parts_apart=st.booleans(),
-    cash_step_minor=st.sampled_from((None, 1, 5, 10)),
-)
 
 
 @patient

@@ -4,23 +4,14 @@ from __future__ import annotations
 
 from hypothesis import given
 from hypothesis import strategies as st
+from tests.property.domain.strategies import tax_settings
 
-from stallkeep.domain.tax import TaxRate, TaxSettings, receipt, tax_parts
+from stallkeep.domain.tax import TaxSettings, receipt, tax_parts
 
-settings_for_tax = st.builds(
-    TaxSettings,
-    mode=st.sampled_from(("none", "included", "added")),
-    rates=st.lists(
-        st.builds(TaxRate, name=st.just("rate"), rate_ppm=st.integers(0, 300_000)), max_size=3
-    ).map(tuple),
-    round_per=st.sampled_from(("line", "receipt")),
-    parts_apart=st.booleans(),
-    cash_step_minor=st.sampled_from((None, 1, 5, 10)),
-)
 some_prices = st.lists(st.integers(0, 10**6), min_size=1, max_size=8)
 
 
-@given(some_prices, settings_for_tax, st.booleans(), st.sets(st.integers(0, 7)))
+@given(some_prices, tax_settings, st.booleans(), st.sets(st.integers(0, 7)))
 def test_every_line_s_tax_is_a_part_of_the_receipt_s(
     prices: list[int], settings: TaxSettings, in_cash: bool, untaxed: set[int]
 ) -> None:
@@ -33,7 +24,7 @@ def test_every_line_s_tax_is_a_part_of_the_receipt_s(
     assert paid.to_pay_minor == sum(prices) + on_top + paid.cash_rounding_minor
 
 
-@given(some_prices, settings_for_tax)
+@given(some_prices, tax_settings)
 def test_lines_rounded_alone_are_receipts_of_their_own(
     prices: list[int], settings: TaxSettings
 ) -> None:
@@ -46,7 +37,7 @@ def test_lines_rounded_alone_are_receipts_of_their_own(
         assert abs(sum(alone) - paid.tax_minor) <= roundings
 
 
-@given(some_prices, settings_for_tax, st.sets(st.integers(0, 7)))
+@given(some_prices, tax_settings, st.sets(st.integers(0, 7)))
 def test_lines_without_tax_change_no_other_s(
     prices: list[int], settings: TaxSettings, untaxed: set[int]
 ) -> None:
