@@ -110,7 +110,7 @@ select seq, again, {_GIVEN}
 
 _EVENT_DAYS = """
 select d.day, e.id from event e join event_day d on d.shop_id = e.shop_id and d.event_id = e.id
- where e.shop_id = $1 and e.channel_id = $2 and ($3::uuid is null or e.id = $3)
+ where e.shop_id = $1 and e.channel_id = $2
    for key share of e
 """
 
@@ -198,11 +198,14 @@ async def event_days(con: Connection, target: Target) -> dict[dt.date, UUID]:
     Where several events are held on one day, the day is the import's own event's or nobody's.
     """
     found: dict[dt.date, set[UUID]] = defaultdict(set)
-    for day, event_id in await con.fetch(
-        _EVENT_DAYS, target.shop_id, target.channel_id, target.event_id
-    ):
+    for day, event_id in await con.fetch(_EVENT_DAYS, target.shop_id, target.channel_id):
         found[day].add(event_id)
-    return {day: events.pop() for day, events in found.items() if len(events) == 1}
+    own = target.event_id
+    return {
+        day: own if own in events else next(iter(events))
+        for day, events in found.items()
+        if own in events or len(events) == 1
+    }
 
 
 async def take_slice(con: Connection, target: Target, rows: Slice) -> SliceTaken:

@@ -109,15 +109,30 @@ update transaction t set event_id = $2
                     where o.shop_id = $1 and o.channel_id = e.channel_id and o.id <> e.id
                       and od.day = d.day)
 """
-
-
+# Money given back for a sale of an event is that event's, on whatever day it goes.
+_REFUNDS_OF: Final = """
+update transaction r set event_id = p.event_id
+  from transaction p
+ where p.shop_id = $1 and p.channel_id = $2 and p.event_id is not null and {which}
+   and p.kind in ('payment', 'sale') and p.external_id is not null
+   and r.shop_id = $1 and r.channel_id = $2 and r.event_id is null and r.kind = 'refund'
+   and r.related_id = p.external_id
+"""
+_REFUNDS_OF_ANY: Final = _REFUNDS_OF.format(which="true")
+_REFUNDS_OF_EVENT: Final = _REFUNDS_OF.replace("$2", "$3").format(which="p.event_id = $2")
+_HAS_EVENTS: Final = "select exists(select from event where shop_id = $1 and channel_id = $2)"
 _DETACH: Final = """
 update transaction t set event_id = null from event e
  where e.shop_id = $1 and e.id = $2 and t.shop_id = $1 and t.event_id = e.id
    and t.import_id is not null
-   and (t.channel_id <> e.channel_id or not exists (
-     select from event_day d where d.shop_id = e.shop_id and d.event_id = e.id
-        and d.day = t.occurred_on))
+   and (t.channel_id <> e.channel_id or not (
+     exists (select from event_day d where d.shop_id = e.shop_id and d.event_id = e.id
+                and d.day = t.occurred_on)
+     or t.kind = 'refund' and exists (
+       select from transaction p
+         join event_day d on d.shop_id = e.shop_id and d.event_id = e.id and d.day = p.occurred_on
+        where p.shop_id = $1 and p.channel_id = t.channel_id and p.external_id = t.related_id
+          and p.event_id = e.id and p.kind in ('payment', 'sale'))))
 """
 
 
@@ -148,8 +163,21 @@ async def list_transactions(
 
 
 async def attach_to_event(con: Connection, shop_id: UUID, event_id: UUID) -> None:
-    """Give an event the transactions of its channel and days that came before it was entered."""
+    """Give an event the transactions of its channel and days that came before it was entered.
+
+    Refunds that name a payment of its own are the event's on any day.
+    """
     await con.execute(_ATTACH, shop_id, event_id)
+    channel_id = await con.fetchval(
+        "select channel_id from event where shop_id = $1 and id = $2", shop_id, event_id
+    )
+    await con.execute(_REFUNDS_OF_EVENT, shop_id, event_id, channel_id)
+
+
+async def attach_refunds(con: Connection, shop_id: UUID, channel_id: UUID) -> None:
+    """Give refunds that name an event's payment to that event, whatever their day."""
+    if await con.fetchval(_HAS_EVENTS, shop_id, channel_id):
+        await con.execute(_REFUNDS_OF_ANY, shop_id, channel_id)
 
 
 async def detach_from_event(con: Connection, shop_id: UUID, event_id: UUID) -> None:

@@ -79,6 +79,20 @@ class PlaceUnknownError(RejectedInputError):
         super().__init__(detail, errors=[{"detail": detail, "parameter": parameter}])
 
 
+class PlacesDifferError(RejectedInputError):
+    """The event named is on another channel than the channel named."""
+
+    code = "places-differ"
+    title = "Channel and event do not belong together"
+
+
+class FileIsElsewhereError(ConflictError):
+    """The very file was taken in at another place; ``other_import_id`` is its import there."""
+
+    code = "file-is-elsewhere"
+    title = "The file was taken in at another place"
+
+
 class ImportInterruptedError(UnavailableError):
     """The import ended before its file was read; nothing was taken."""
 

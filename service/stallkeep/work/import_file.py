@@ -15,14 +15,13 @@ import msgspec
 
 from stallkeep.domain.errors import StallkeepError
 from stallkeep.store import imports
-from stallkeep.store.channels import find_channel
 from stallkeep.store.connection import Connection, Pool
 from stallkeep.store.engine import ending_with, read_scope, scope
-from stallkeep.store.events import find_event
 from stallkeep.store.held_names import HOLD
 from stallkeep.store.ids import new_id
 from stallkeep.store.shops import Shop
-from stallkeep.work.import_errors import ImportInterruptedError, PlaceUnknownError
+from stallkeep.work.check_place import refuse_second_place, with_place
+from stallkeep.work.import_errors import ImportInterruptedError
 from stallkeep.work.import_order import (
     HowFar,
     ImportOrder,
@@ -132,11 +131,15 @@ async def recognised(pool: Pool, shop: Shop, upload: Upload, order: ImportOrder)
         ImportQuestionError: Two importers are about equally sure.
         ImportRefusedError: None takes the file for its own, or an answer is none.
         PlaceUnknownError: The shop has no such channel or event.
+        PlacesDifferError: The event is on another channel than the one named.
+        FileIsElsewhereError: The very file was taken in for another channel or event.
     """
     options = options_for(shop, upload.name, order.answers)
+    digest = await asyncio.to_thread(_digest, upload.file)
     async with read_scope(pool, shop.shop_id) as con:
-        await _need_place(con, shop, order)
+        order = await with_place(con, shop, order)
         importer = await importer_for(con, shop, order.importer, upload.file, options)
+        await refuse_second_place(con, shop, importer, order, digest)
     values = {
         "shop_id": shop.shop_id,
         "id": new_id(),
@@ -144,20 +147,12 @@ async def recognised(pool: Pool, shop: Shop, upload: Upload, order: ImportOrder)
         "channel_id": order.channel_id,
         "event_id": order.event_id,
         "file_name": upload.name,
-        "file_sha256": await asyncio.to_thread(_digest, upload.file),
+        "file_sha256": digest,
         "file_bytes": upload.size,
         "state": "running",
         "options": dict(order.answers),
     }
     return Known(importer, values)
-
-
-async def _need_place(con: Connection, shop: Shop, order: ImportOrder) -> None:
-    shop_id, channel_id, event_id = shop.shop_id, order.channel_id, order.event_id
-    if channel_id is not None and await find_channel(con, shop_id, channel_id) is None:
-        raise PlaceUnknownError("channel", channel_id)
-    if event_id is not None and await find_event(con, shop_id, event_id) is None:
-        raise PlaceUnknownError("event", event_id)
 
 
 async def write_down(pool: Pool, shop: Shop, known: Known) -> imports.Import:

@@ -25,6 +25,19 @@ DAYS_AFTER = 7
 EventRow = Counted | Stub | CashCount | Expense
 
 
+class KeptStubs:
+    """The stubs of one day before an import.
+
+    Attributes:
+        unmet: Code → position and price of each stub that no row of the import has named yet.
+        last: Position of the last one.
+    """
+
+    def __init__(self) -> None:
+        self.unmet: dict[str, list[tuple[int, int | None]]] = {}
+        self.last = 0
+
+
 class EventIntake:
     """Takes the event rows of one import, one by one, in the import's transaction."""
 
@@ -40,7 +53,7 @@ class EventIntake:
         self._counted: Counter[tuple[UUID, UUID]] = Counter()
         self._keys: Counter[str] = Counter()
         self._boxes: dict[tuple[UUID, dt.date], list[CashCount]] = {}
-        self._day_positions: Counter[tuple[UUID, dt.date]] = Counter()
+        self._stubs: dict[tuple[UUID, dt.date], KeptStubs] = {}
         self.events: set[UUID] = set()
 
     async def take(self, row: EventRow) -> Reject | None:
@@ -112,19 +125,51 @@ class EventIntake:
                 "Add a date column, or keep one list a day and name it so.",
                 row.tag_code,
             )
-        self._day_positions[event_id, day] += 1
-        place = (day, self._day_positions[event_id, day])
-        content = (stored_code(row.tag_code), row.price_minor)
-        stored = (await store.stubs_of(self._con, self._shop_id, event_id)).get(place)
-        if stored == content:
+        if not await self._is_day(event_id, day):
+            return _reject(
+                row,
+                "day-unknown",
+                f"{day} is not a day of the market.",
+                "Check the date, and that the list was sent with the right market.",
+                row.tag_code,
+            )
+        return await self._keep_stub(row, event_id, day)
+
+    async def _keep_stub(self, row: Stub, event_id: UUID, day: dt.date) -> None:
+        """Keep a stub once: the same code a second time in a list is a second stub of it."""
+        code = stored_code(row.tag_code)
+        kept = await self._stubs_of(event_id, day)
+        waiting = kept.unmet.get(code)
+        if not waiting:
+            kept.last += 1
+            content = (code, row.price_minor)
+            await store.put_stub(
+                self._con, self._shop_id, event_id, (day, kept.last), content, is_new=True
+            )
+            self._tally.taken += 1
+            return
+        position, price_minor = waiting.pop(0)
+        if row.price_minor is None or row.price_minor == price_minor:
             self._tally.known += 1
-            return None
+            return
+        content = (code, row.price_minor)
         await store.put_stub(
-            self._con, self._shop_id, event_id, place, content, is_new=stored is None
+            self._con, self._shop_id, event_id, (day, position), content, is_new=False
         )
         self._tally.taken += 1
-        self._tally.changed += int(stored is not None)
-        return None
+        self._tally.changed += 1
+
+    async def _stubs_of(self, event_id: UUID, day: dt.date) -> KeptStubs:
+        """Read once what was kept of a day before this import."""
+        if (event_id, day) not in self._stubs:
+            kept = KeptStubs()
+            stored = await store.stubs_of(self._con, self._shop_id, event_id)
+            for (of_day, position), (code, price_minor) in sorted(stored.items()):
+                if of_day == day:
+                    kept.unmet.setdefault(code, []).append((position, price_minor))
+                    kept.last = position
+            self._stubs[event_id, day] = kept
+        return self._stubs[event_id, day]
 
     async def _is_day(self, event_id: UUID, day: dt.date) -> bool:
         return await store.cash_box(self._con, self._shop_id, event_id, day) is not None
@@ -169,7 +214,9 @@ class EventIntake:
             msgspec.json.encode((row.kind, row.amount_minor, row.spent_on, row.note)),
             digest_size=16,
         ).hexdigest()
-        base = f"i:{row.external_id}" if row.external_id else f"c:{digest}"
+        name = f"i:{row.external_id}" if row.external_id else f"c:{digest}"
+        # Receipts are often numbered anew for each market: a number is one of its day.
+        base = f"{name}@{row.spent_on or event_id or ''}"
         self._keys[base] += 1
         key = f"{base}#{self._keys[base]}"
         content = (row.kind, row.amount_minor, row.tax_minor, row.spent_on, row.note)

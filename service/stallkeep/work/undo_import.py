@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Final
 from uuid import UUID
+
+import msgspec
 
 from stallkeep.store import imports, matches
 from stallkeep.store.connection import Connection, Pool
@@ -16,6 +19,7 @@ from stallkeep.work.import_errors import (
     ImportNotUndoableError,
     RowsAreMatchedError,
 )
+from stallkeep_importers.contract import Notice
 
 _TOUCHED: Final = """
 select t.id, t.match_state, t.version > 1 as comes_back, exists (
@@ -58,12 +62,28 @@ delete from item i where i.shop_id = $1 and i.import_id = $2
    and not exists (select from piece_ruling x where x.shop_id = $1 and x.item_id = i.id)
    and not exists (select from conflict x where x.shop_id = $1 and x.item_id = i.id)
 """
+_LEFT: Final = """
+select tag_code from item where shop_id = $1 and import_id = $2 order by tag_code
+"""
+NAMED_CODES: Final = 10
+"""Codes of pieces that a notice names, at most."""
+KEPT_BY_HAND: Final = {
+    "stubs": "stubs: put the event's stubs right (PUT /v1/events/{event_id}/stubs)",
+    "stock-count": "a stock count: take it back at the event (DELETE /v1/events/{event_id}/count)",
+}
+"""What an importer's rows become that keeps no memory of its import, and where it is put right."""
+BOX_STAYS: Final = Notice(
+    code="cash-box-stays",
+    text="What it told of the cash box (float, counted cash, money taken out) stays with the days "
+    "of the event: put it right there.",
+)
 
 
 async def undo_import(pool: Pool, shop: Shop, import_id: UUID, *, release: bool) -> imports.Import:
     """Take back everything an import brought, in one transaction.
 
-    Pieces it brought that are used elsewhere since (on a rail, sold) stay.
+    Pieces it brought that are used elsewhere since (on a rail, sold) stay, and a notice names
+    them.
 
     Args:
         pool: The service's pool.
@@ -73,7 +93,8 @@ async def undo_import(pool: Pool, shop: Shop, import_id: UUID, *, release: bool)
 
     Raises:
         ImportNotFoundError: The shop has no such import.
-        ImportNotUndoableError: It is not done, or a later import changed its rows again.
+        ImportNotUndoableError: It is not done, a later import changed its rows again, or what it
+            brought is the event's since (stubs, a stock count).
         RowsAreMatchedError: Rows are matched and *release* is False.
     """
     shop_id = shop.shop_id
@@ -83,6 +104,10 @@ async def undo_import(pool: Pool, shop: Shop, import_id: UUID, *, release: bool)
             raise ImportNotFoundError("There is no such import in this shop")
         if record.state != "done":
             raise ImportNotUndoableError(f"The import is {record.state}", state=record.state)
+        if record.taken and record.importer in KEPT_BY_HAND:
+            raise ImportNotUndoableError(
+                f"The event has {KEPT_BY_HAND[record.importer]}", importer=record.importer
+            )
         await lock_channel(con, shop_id, record.channel_id)
         await _refuse_if_changed_later(con, shop_id, import_id)
         touched = await con.fetch(_TOUCHED, shop_id, import_id)
@@ -111,7 +136,25 @@ async def undo_import(pool: Pool, shop: Shop, import_id: UUID, *, release: bool)
             _DROP_ITEMS,
         ):
             await con.execute(statement, shop_id, import_id)
-        return await imports.change_import(con, shop_id, import_id, {"state": "undone"})
+        left = [row["tag_code"] for row in await con.fetch(_LEFT, shop_id, import_id)]
+        notices = [_left_notice(left)] if left else []
+        if record.importer == "cash-tally" and record.taken > len(touched):
+            notices.append(BOX_STAYS)
+        values = {
+            "state": "undone",
+            "notices": [*record.notices, *map(msgspec.to_builtins, notices)],
+        }
+        return await imports.change_import(con, shop_id, import_id, values)
+
+
+def _left_notice(codes: Sequence[str]) -> Notice:
+    named = ", ".join(codes[:NAMED_CODES]) + (" …" if len(codes) > NAMED_CODES else "")
+    pieces = "1 piece stays" if len(codes) == 1 else f"{len(codes)} pieces stay"
+    return Notice(
+        code="pieces-stay",
+        text=f"{pieces} in stock, sold or taken to an event since this import brought them: "
+        f"{named}. Remove those that are not yours.",
+    )
 
 
 async def _refuse_if_changed_later(con: Connection, shop_id: UUID, import_id: UUID) -> None:
