@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
-from sqlalchemy import CheckConstraint, Index, PrimaryKeyConstraint, Table, UniqueConstraint, text
+from sqlalchemy import CheckConstraint
 
 from stallkeep.store.tables.columns import (
     bigint,
     created_at,
     day,
+    index,
     json,
-    metadata,
     of_shop,
     one_of,
+    primary_key,
     refers_to,
     string,
+    table,
+    unique,
     uuid,
     version,
 )
@@ -21,37 +24,31 @@ from stallkeep.store.tables.columns import (
 CHANNEL_KINDS = ("online", "direct", "stall")
 LISTING_STATES = ("live", "ended", "sold")
 
-channel = Table(
+channel = table(
     "channel",
-    metadata,
-    uuid("shop_id"),
     uuid("id"),
     string("name"),
     string("kind"),
     json("price_rule", null=True),
     created_at(),
     version(),
-    PrimaryKeyConstraint("shop_id", "id"),
-    UniqueConstraint("shop_id", "name"),
+    primary_key("id"),
+    unique("name"),
     of_shop(),
     one_of("kind", CHANNEL_KINDS),
 )
 
-fee_schedule = Table(
+fee_schedule = table(
     "fee_schedule",
-    metadata,
-    uuid("shop_id"),
     uuid("channel_id"),
     day("valid_from"),
     json("terms"),
-    PrimaryKeyConstraint("shop_id", "channel_id", "valid_from"),
+    primary_key("channel_id", "valid_from"),
     refers_to("channel", "channel_id", cascade=True),
 )
 
-listing = Table(
+listing = table(
     "listing",
-    metadata,
-    uuid("shop_id"),
     uuid("id"),
     uuid("channel_id"),
     uuid("item_id"),
@@ -64,14 +61,12 @@ listing = Table(
     uuid("import_id", null=True),
     created_at(),
     version(),
-    PrimaryKeyConstraint("shop_id", "id"),
-    UniqueConstraint("shop_id", "channel_id", "reference"),
+    primary_key("id"),
+    unique("channel_id", "reference"),
     refers_to("channel", "channel_id"),
     refers_to("item", "item_id"),
     one_of("state", LISTING_STATES),
     CheckConstraint("price_minor >= 0", name="price_not_negative"),
-    Index(None, "shop_id", "item_id"),
-    Index(
-        "listing_live_ix", "shop_id", "channel_id", "id", postgresql_where=text("state = 'live'")
-    ),
+    index("item_id"),
+    index("channel_id", "id", name="listing_live_ix", where="state = 'live'"),
 )

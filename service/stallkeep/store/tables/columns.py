@@ -1,4 +1,4 @@
-"""What every table is made of: the metadata, and its kinds of columns and constraints."""
+"""What every table is made of. Tables, keys and indexes begin with ``shop_id`` by themselves."""
 
 from __future__ import annotations
 
@@ -12,13 +12,18 @@ from sqlalchemy import (
     Date,
     DateTime,
     ForeignKeyConstraint,
+    Index,
     Integer,
     MetaData,
+    PrimaryKeyConstraint,
+    Table,
     Text,
+    UniqueConstraint,
     Uuid,
     text,
 )
 from sqlalchemy.dialects.postgresql import JSONB
+from sqlalchemy.schema import SchemaItem
 from sqlalchemy.types import TypeEngine
 
 metadata = MetaData(
@@ -30,6 +35,11 @@ metadata = MetaData(
         "pk": "%(table_name)s_pkey",
     }
 )
+
+
+def table(name: str, *parts: SchemaItem) -> Table:
+    """Describe a table of the shops' rows."""
+    return Table(name, metadata, uuid("shop_id"), *parts)
 
 
 def column(
@@ -84,6 +94,29 @@ def created_at() -> Column[Any]:
 def version() -> Column[Any]:
     """Describe the number that every change of a row counts up."""
     return integer("version", default="1")
+
+
+def primary_key(*columns: str) -> PrimaryKeyConstraint:
+    """Tell the shop's rows apart by these columns."""
+    return PrimaryKeyConstraint("shop_id", *columns)
+
+
+def unique(*columns: str) -> UniqueConstraint:
+    """Let these values stand in one row of the shop only."""
+    return UniqueConstraint("shop_id", *columns)
+
+
+def index(
+    *columns: str, name: str | None = None, where: str | None = None, is_unique: bool = False
+) -> Index:
+    """Find the shop's rows by these columns; with *where*, a part of them."""
+    return Index(
+        name,
+        "shop_id",
+        *columns,
+        unique=is_unique,
+        postgresql_where=None if where is None else text(where),
+    )
 
 
 def one_of(name: str, words: Sequence[str]) -> CheckConstraint:

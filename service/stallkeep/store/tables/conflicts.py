@@ -2,23 +2,21 @@
 
 from __future__ import annotations
 
-from sqlalchemy import Index, PrimaryKeyConstraint, Table, text
-
 from stallkeep.store.tables.columns import (
     created_at,
-    metadata,
+    index,
     moment,
     of_shop,
     one_of,
+    primary_key,
     refers_to,
     string,
+    table,
     uuid,
 )
 
-conflict = Table(
+conflict = table(
     "conflict",
-    metadata,
-    uuid("shop_id"),
     uuid("id"),
     string("kind"),
     uuid("item_id", null=True),
@@ -29,13 +27,11 @@ conflict = Table(
     created_at(),
     moment("settled_at", null=True),
     string("settled_by", null=True),
-    PrimaryKeyConstraint("shop_id", "id"),
+    primary_key("id"),
     of_shop(),
     refers_to("item", "item_id"),
     refers_to("transaction", "transaction_id"),
     refers_to("event", "event_id"),
     one_of("state", ("open", "settled")),
-    Index(
-        "conflict_open_ix", "shop_id", "created_at", "id", postgresql_where=text("state = 'open'")
-    ),
+    index("created_at", "id", name="conflict_open_ix", where="state = 'open'"),
 )

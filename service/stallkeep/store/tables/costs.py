@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
-from sqlalchemy import CheckConstraint, Index, PrimaryKeyConstraint, Table, UniqueConstraint
+from sqlalchemy import CheckConstraint
 
 from stallkeep.store.tables.columns import (
     bigint,
     created_at,
     day,
+    index,
     integer,
     json,
-    metadata,
     of_shop,
     one_of,
+    primary_key,
     refers_to,
     string,
+    table,
+    unique,
     uuid,
     version,
 )
@@ -31,10 +34,8 @@ COST_KINDS = (
 )
 COST_SPLITS = ("equal", "days", "shares")
 
-cost = Table(
+cost = table(
     "cost",
-    metadata,
-    uuid("shop_id"),
     uuid("id"),
     uuid("event_id", null=True),
     string("kind"),
@@ -48,30 +49,28 @@ cost = Table(
     uuid("import_id", null=True),
     created_at(),
     version(),
-    PrimaryKeyConstraint("shop_id", "id"),
-    UniqueConstraint("shop_id", "row_key"),
+    primary_key("id"),
+    unique("row_key"),
     of_shop(),
     refers_to("event", "event_id"),
     one_of("kind", COST_KINDS),
     one_of("split_by", COST_SPLITS),
     CheckConstraint("event_id is null or split_by is null", name="of_one_event_or_split"),
-    Index(None, "shop_id", "event_id"),
+    index("event_id"),
 )
 
-cost_part = Table(
+cost_part = table(
     "cost_part",
-    metadata,
-    uuid("shop_id"),
     uuid("cost_id"),
     uuid("event_id"),
     integer("position"),
     integer("share"),
     bigint("amount_minor"),
     bigint("tax_minor", null=True),
-    PrimaryKeyConstraint("shop_id", "cost_id", "event_id"),
-    UniqueConstraint("shop_id", "cost_id", "position"),
+    primary_key("cost_id", "event_id"),
+    unique("cost_id", "position"),
     refers_to("cost", "cost_id", cascade=True),
     refers_to("event", "event_id"),
     CheckConstraint("share > 0", name="share_positive"),
-    Index(None, "shop_id", "event_id"),
+    index("event_id"),
 )

@@ -2,30 +2,30 @@
 
 from __future__ import annotations
 
-from sqlalchemy import Boolean, CheckConstraint, Index, PrimaryKeyConstraint, Table, Time
+from sqlalchemy import Boolean, CheckConstraint, Time
 
 from stallkeep.store.tables.columns import (
     bigint,
     column,
     created_at,
     day,
+    index,
     integer,
     json,
-    metadata,
     moment,
     one_of,
+    primary_key,
     refers_to,
     string,
+    table,
     uuid,
     version,
 )
 
 EVENT_STATES = ("planned", "open", "closed")
 
-event = Table(
+event = table(
     "event",
-    metadata,
-    uuid("shop_id"),
     uuid("id"),
     uuid("channel_id"),
     string("name"),
@@ -41,18 +41,16 @@ event = Table(
     string("note", null=True),
     created_at(),
     version(),
-    PrimaryKeyConstraint("shop_id", "id"),
+    primary_key("id"),
     refers_to("channel", "channel_id"),
     one_of("state", EVENT_STATES),
     CheckConstraint("ends_on >= starts_on", name="ends_after_start"),
     CheckConstraint("pitch_fee_minor >= 0", name="pitch_fee_not_negative"),
-    Index(None, "shop_id", "starts_on", "id"),
+    index("starts_on", "id"),
 )
 
-event_day = Table(
+event_day = table(
     "event_day",
-    metadata,
-    uuid("shop_id"),
     uuid("event_id"),
     day("day"),
     column("opens_at", Time(), null=True),
@@ -62,7 +60,7 @@ event_day = Table(
     bigint("counted_cash_minor", null=True),
     bigint("taken_out_minor", default="0"),
     column("every_cash_sale_noted", Boolean(), default="false"),
-    PrimaryKeyConstraint("shop_id", "event_id", "day"),
+    primary_key("event_id", "day"),
     refers_to("event", "event_id", cascade=True),
     CheckConstraint("closes_at > opens_at", name="closes_after_opening"),
     CheckConstraint("pitch_fee_minor >= 0", name="pitch_fee_not_negative"),
@@ -70,35 +68,31 @@ event_day = Table(
     CheckConstraint("counted_cash_minor >= 0", name="counted_cash_not_negative"),
 )
 
-rail = Table(
+rail = table(
     "rail",
-    metadata,
-    uuid("shop_id"),
     uuid("event_id"),
     uuid("item_id"),
     integer("quantity", default="1"),
     bigint("price_minor", null=True),
     moment("put_out_at", null=True),
     integer("counted_home", null=True),
-    PrimaryKeyConstraint("shop_id", "event_id", "item_id"),
+    primary_key("event_id", "item_id"),
     refers_to("event", "event_id", cascade=True),
     refers_to("item", "item_id"),
     CheckConstraint("quantity > 0", name="quantity_positive"),
     CheckConstraint("counted_home >= 0", name="counted_home_not_negative"),
     CheckConstraint("price_minor >= 0", name="price_not_negative"),
-    Index(None, "shop_id", "item_id"),
+    index("item_id"),
 )
 
-stub = Table(
+stub = table(
     "stub",
-    metadata,
-    uuid("shop_id"),
     uuid("event_id"),
     day("day"),
     integer("position"),
     string("tag_code"),
     bigint("price_minor", null=True),
     column("ordered", Boolean(), default="true"),
-    PrimaryKeyConstraint("shop_id", "event_id", "day", "position"),
+    primary_key("event_id", "day", "position"),
     refers_to("event", "event_id", cascade=True),
 )

@@ -2,25 +2,25 @@
 
 from __future__ import annotations
 
-from sqlalchemy import CheckConstraint, Index, LargeBinary, PrimaryKeyConstraint, Table
+from sqlalchemy import CheckConstraint, LargeBinary
 
 from stallkeep.store.tables.columns import (
     bigint,
     column,
+    index,
     json,
-    metadata,
     moment,
     of_shop,
     one_of,
+    primary_key,
     refers_to,
     string,
+    table,
     uuid,
 )
 
-import_ = Table(
+import_ = table(
     "import",
-    metadata,
-    uuid("shop_id"),
     uuid("id"),
     string("importer"),
     uuid("channel_id", null=True),
@@ -43,7 +43,7 @@ import_ = Table(
     bigint("bytes_read", default="0"),
     moment("started_at", default="now()"),
     moment("finished_at", null=True),
-    PrimaryKeyConstraint("shop_id", "id"),
+    primary_key("id"),
     of_shop(),
     refers_to("channel", "channel_id"),
     refers_to("event", "event_id"),
@@ -52,26 +52,22 @@ import_ = Table(
         "state <> 'done' or rows_read = taken + known + rejected + skipped", name="counts_add_up"
     ),
     CheckConstraint("changed <= taken", name="changed_are_taken"),
-    Index(None, "shop_id", "started_at", "id"),
+    index("started_at", "id"),
 )
 
 # A table of its own: each row taken in looks its import up (a foreign key), past all versions of
 # that row, and none of them can be cleared away before the import's transaction has ended.
-import_progress = Table(
+import_progress = table(
     "import_progress",
-    metadata,
-    uuid("shop_id"),
     uuid("import_id"),
     bigint("rows_read"),
     bigint("bytes_read"),
-    PrimaryKeyConstraint("shop_id", "import_id"),
+    primary_key("import_id"),
     refers_to("import", "import_id", cascade=True),
 )
 
-reject = Table(
+reject = table(
     "reject",
-    metadata,
-    uuid("shop_id"),
     uuid("import_id"),
     bigint("record"),
     bigint("line"),
@@ -82,15 +78,13 @@ reject = Table(
     string("advice"),
     json("cells"),
     string("state", default="'open'"),
-    PrimaryKeyConstraint("shop_id", "import_id", "record"),
+    primary_key("import_id", "record"),
     refers_to("import", "import_id", cascade=True),
     one_of("state", ("open", "taken", "dismissed")),
 )
 
-column_map = Table(
+column_map = table(
     "column_map",
-    metadata,
-    uuid("shop_id"),
     string("importer"),
     string("fingerprint"),
     json("options"),
@@ -98,7 +92,7 @@ column_map = Table(
     uuid("channel_id", null=True),
     string("confirmed_by"),
     moment("confirmed_at", default="now()"),
-    PrimaryKeyConstraint("shop_id", "importer", "fingerprint"),
+    primary_key("importer", "fingerprint"),
     of_shop(),
     refers_to("channel", "channel_id"),
 )

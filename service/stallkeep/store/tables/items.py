@@ -5,10 +5,6 @@ from __future__ import annotations
 from sqlalchemy import (
     Boolean,
     CheckConstraint,
-    Index,
-    PrimaryKeyConstraint,
-    Table,
-    UniqueConstraint,
 )
 
 from stallkeep.store.tables.columns import (
@@ -16,19 +12,20 @@ from stallkeep.store.tables.columns import (
     column,
     created_at,
     day,
+    index,
     integer,
-    metadata,
     of_shop,
+    primary_key,
     refers_to,
     string,
+    table,
+    unique,
     uuid,
     version,
 )
 
-item = Table(
+item = table(
     "item",
-    metadata,
-    uuid("shop_id"),
     uuid("id"),
     string("tag_code"),
     string("title"),
@@ -46,21 +43,19 @@ item = Table(
     uuid("import_id", null=True),
     created_at(),
     version(),
-    PrimaryKeyConstraint("shop_id", "id"),
-    UniqueConstraint("shop_id", "tag_code"),
+    primary_key("id"),
+    unique("tag_code"),
     of_shop(),
     CheckConstraint("quantity >= 0", name="quantity_not_negative"),
     CheckConstraint("sold >= 0 and sold <= quantity", name="sold_within_quantity"),
     CheckConstraint("price_minor >= 0", name="price_not_negative"),
     CheckConstraint("floor_minor >= 0", name="floor_not_negative"),
     CheckConstraint("cost_minor >= 0", name="cost_not_negative"),
-    Index(None, "shop_id", "created_at", "id"),
+    index("created_at", "id"),
 )
 
-batch = Table(
+batch = table(
     "batch",
-    metadata,
-    uuid("shop_id"),
     uuid("id"),
     uuid("item_id"),
     integer("quantity"),
@@ -69,9 +64,9 @@ batch = Table(
     string("note", null=True),
     created_at(),
     version(),
-    PrimaryKeyConstraint("shop_id", "id"),
+    primary_key("id"),
     refers_to("item", "item_id", cascade=True),
     CheckConstraint("quantity > 0", name="quantity_positive"),
     CheckConstraint("cost_minor >= 0", name="cost_not_negative"),
-    Index(None, "shop_id", "item_id"),
+    index("item_id"),
 )

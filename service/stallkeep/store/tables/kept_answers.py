@@ -2,29 +2,27 @@
 
 from __future__ import annotations
 
-from sqlalchemy import LargeBinary, PrimaryKeyConstraint, Table
+from sqlalchemy import LargeBinary
 
 from stallkeep.store.tables.columns import (
     column,
     created_at,
     integer,
     json,
-    metadata,
     of_shop,
+    primary_key,
     string,
-    uuid,
+    table,
 )
 
-kept_answer = Table(
+kept_answer = table(
     "kept_answer",
-    metadata,
-    uuid("shop_id"),
     string("key"),
     column("request_sha256", LargeBinary()),
     integer("status"),
     json("headers"),
     column("body", LargeBinary()),
     created_at(),
-    PrimaryKeyConstraint("shop_id", "key"),
+    primary_key("key"),
     of_shop(),
 )

@@ -2,23 +2,23 @@
 
 from __future__ import annotations
 
-from sqlalchemy import ARRAY, Boolean, CheckConstraint, Index, PrimaryKeyConstraint, Table, Uuid
+from sqlalchemy import ARRAY, Boolean, CheckConstraint, Uuid
 
 from stallkeep.store.tables.columns import (
     column,
+    index,
     integer,
-    metadata,
     moment,
     one_of,
+    primary_key,
     refers_to,
     string,
+    table,
     uuid,
 )
 
-ruling = Table(
+ruling = table(
     "ruling",
-    metadata,
-    uuid("shop_id"),
     uuid("id"),
     uuid("transaction_id"),
     string("kind"),
@@ -30,7 +30,7 @@ ruling = Table(
     string("said_by"),
     moment("said_at", default="now()"),
     moment("withdrawn_at", null=True),
-    PrimaryKeyConstraint("shop_id", "id"),
+    primary_key("id"),
     refers_to("transaction", "transaction_id"),
     one_of(
         "kind",
@@ -40,13 +40,11 @@ ruling = Table(
         "(kind = 'part_of_sale') = (related_transaction_id is not null)",
         name="part_names_its_sale",
     ),
-    Index(None, "shop_id", "transaction_id", "said_at"),
+    index("transaction_id", "said_at"),
 )
 
-piece_ruling = Table(
+piece_ruling = table(
     "piece_ruling",
-    metadata,
-    uuid("shop_id"),
     uuid("id"),
     uuid("event_id"),
     uuid("item_id"),
@@ -54,9 +52,9 @@ piece_ruling = Table(
     string("said_by"),
     moment("said_at", default="now()"),
     moment("withdrawn_at", null=True),
-    PrimaryKeyConstraint("shop_id", "id"),
+    primary_key("id"),
     refers_to("event", "event_id", cascade=True),
     refers_to("item", "item_id"),
     CheckConstraint("still_here >= 0", name="still_here_not_negative"),
-    Index(None, "shop_id", "event_id"),
+    index("event_id"),
 )

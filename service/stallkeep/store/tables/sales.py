@@ -2,29 +2,29 @@
 
 from __future__ import annotations
 
-from sqlalchemy import Boolean, CheckConstraint, Index, PrimaryKeyConstraint, Table, text
+from sqlalchemy import Boolean, CheckConstraint
 
 from stallkeep.store.tables.columns import (
     bigint,
     column,
     created_at,
     day,
+    index,
     integer,
     json,
-    metadata,
     moment,
     one_of,
+    primary_key,
     refers_to,
     string,
+    table,
     uuid,
     version,
 )
 from stallkeep.store.tables.transactions import METHODS
 
-sale = Table(
+sale = table(
     "sale",
-    metadata,
-    uuid("shop_id"),
     uuid("id"),
     uuid("channel_id"),
     uuid("event_id", null=True),
@@ -42,28 +42,25 @@ sale = Table(
     string("note", null=True),
     created_at(),
     version(),
-    PrimaryKeyConstraint("shop_id", "id"),
+    primary_key("id"),
     refers_to("channel", "channel_id"),
     refers_to("event", "event_id"),
     refers_to("transaction", "transaction_id"),
     one_of("origin", ("stall", "typed", "match")),
     one_of("method", METHODS),
     one_of("state", ("done", "void")),
-    Index(None, "shop_id", "event_id"),
-    Index(None, "shop_id", "sold_on", "id"),
-    Index(
-        "sale_of_transaction_key",
-        "shop_id",
+    index("event_id"),
+    index("sold_on", "id"),
+    index(
         "transaction_id",
-        unique=True,
-        postgresql_where=text("transaction_id is not null and state = 'done'"),
+        name="sale_of_transaction_key",
+        where="transaction_id is not null and state = 'done'",
+        is_unique=True,
     ),
 )
 
-sale_line = Table(
+sale_line = table(
     "sale_line",
-    metadata,
-    uuid("shop_id"),
     uuid("sale_id"),
     integer("line_no"),
     uuid("item_id", null=True),
@@ -73,10 +70,10 @@ sale_line = Table(
     bigint("cost_minor", null=True),
     bigint("tax_minor", null=True),
     string("state", default="'sold'"),
-    PrimaryKeyConstraint("shop_id", "sale_id", "line_no"),
+    primary_key("sale_id", "line_no"),
     refers_to("sale", "sale_id", cascade=True),
     refers_to("item", "item_id"),
     CheckConstraint("quantity > 0", name="quantity_positive"),
     one_of("state", ("sold", "returned")),
-    Index(None, "shop_id", "item_id"),
+    index("item_id"),
 )

@@ -8,8 +8,6 @@ from sqlalchemy import (
     CheckConstraint,
     Double,
     LargeBinary,
-    PrimaryKeyConstraint,
-    Table,
     Text,
 )
 
@@ -18,19 +16,18 @@ from stallkeep.store.tables.columns import (
     column,
     created_at,
     json,
-    metadata,
     moment,
     of_shop,
     one_of,
+    primary_key,
     string,
+    table,
     uuid,
     version,
 )
 
-shop = Table(
+shop = table(
     "shop",
-    metadata,
-    uuid("shop_id"),
     string("name"),
     string("currency"),
     string("time_zone"),
@@ -45,7 +42,7 @@ shop = Table(
     json("price_points", null=True),
     created_at(),
     version(),
-    PrimaryKeyConstraint("shop_id"),
+    primary_key(),
     CheckConstraint("currency ~ '^[A-Z]{3}$'", name="currency_code"),
     CheckConstraint("match_threshold > 0.5 and match_threshold <= 1", name="threshold_range"),
     one_of("tax_mode", ("none", "included", "added")),
@@ -53,17 +50,15 @@ shop = Table(
     CheckConstraint("cash_step_minor > 0", name="cash_step_positive"),
 )
 
-token = Table(
+token = table(
     "token",
-    metadata,
-    uuid("shop_id"),
     uuid("id"),
     string("name"),
     string("role"),
     column("secret_sha256", LargeBinary()),
     created_at(),
     moment("revoked_at", null=True),
-    PrimaryKeyConstraint("shop_id", "id"),
+    primary_key("id"),
     of_shop(),
     one_of("role", ("owner", "helper")),
 )

@@ -4,30 +4,23 @@ from __future__ import annotations
 
 from typing import Any
 
-from sqlalchemy import (
-    ARRAY,
-    CheckConstraint,
-    Column,
-    Index,
-    PrimaryKeyConstraint,
-    Table,
-    Text,
-    UniqueConstraint,
-    text,
-)
+from sqlalchemy import ARRAY, CheckConstraint, Column, Text
 
 from stallkeep.store.tables.columns import (
     bigint,
     column,
     created_at,
     day,
+    index,
     integer,
     json,
-    metadata,
     moment,
     one_of,
+    primary_key,
     refers_to,
     string,
+    table,
+    unique,
     uuid,
     version,
 )
@@ -70,10 +63,8 @@ def _content() -> list[Column[Any]]:
     ]
 
 
-transaction = Table(
+transaction = table(
     "transaction",
-    metadata,
-    uuid("shop_id"),
     uuid("id"),
     uuid("channel_id"),
     string("row_key"),
@@ -86,8 +77,8 @@ transaction = Table(
     string("match_state"),
     string("match_reason", null=True),
     created_at(),
-    PrimaryKeyConstraint("shop_id", "id"),
-    UniqueConstraint("shop_id", "channel_id", "row_key", "occurrence"),
+    primary_key("id"),
+    unique("channel_id", "row_key", "occurrence"),
     refers_to("channel", "channel_id"),
     refers_to("event", "event_id"),
     refers_to("import", "import_id"),
@@ -97,38 +88,30 @@ transaction = Table(
     CheckConstraint("currency ~ '^[A-Z]{3}$'", name="currency_code"),
     CheckConstraint("quantity > 0", name="quantity_positive"),
     CheckConstraint("occurrence > 0", name="occurrence_positive"),
-    Index(None, "shop_id", "ordered_at", "id"),
-    Index(None, "shop_id", "channel_id", "ordered_at", "id"),
-    Index(
-        "transaction_of_event_ix",
-        "shop_id",
-        "event_id",
-        "ordered_at",
-        "id",
-        postgresql_where=text("event_id is not null"),
+    index("ordered_at", "id"),
+    index("channel_id", "ordered_at", "id"),
+    index(
+        "event_id", "ordered_at", "id", name="transaction_of_event_ix", where="event_id is not null"
     ),
-    Index(
-        "transaction_open_ix",
-        "shop_id",
+    index(
         "match_state",
         "ordered_at",
         "id",
-        postgresql_where=text("match_state <> 'matched' and match_state <> 'not_needed'"),
+        name="transaction_open_ix",
+        where="match_state <> 'matched' and match_state <> 'not_needed'",
     ),
-    Index(None, "shop_id", "import_id"),
+    index("import_id"),
 )
 
-transaction_version = Table(
+transaction_version = table(
     "transaction_version",
-    metadata,
-    uuid("shop_id"),
     uuid("transaction_id"),
     integer("version"),
     uuid("content_key"),
     *_content(),
     moment("replaced_at", default="now()"),
     uuid("replaced_by_import_id", null=True),
-    PrimaryKeyConstraint("shop_id", "transaction_id", "version"),
+    primary_key("transaction_id", "version"),
     refers_to("transaction", "transaction_id", cascade=True),
-    Index(None, "shop_id", "replaced_by_import_id"),
+    index("replaced_by_import_id"),
 )
