@@ -19,17 +19,7 @@ from stallkeep.api.items import Code
 from stallkeep.api.once import Once
 from stallkeep.api.pages import DEFAULT_LIMIT, Cursor, Limit, Page, page, read_cursor
 from stallkeep.api.problems import field_error
-from stallkeep.api.schemas import (
-    Body,
-    Moment,
-    Note,
-    Price,
-    Quantity,
-    Title,
-    View,
-    minor,
-    shown,
-)
+from stallkeep.api.schemas import Body, Moment, Note, Price, Quantity, Title, View, minor, shown
 from stallkeep.api.strictness import StrictRequest
 from stallkeep.domain.money import to_text
 from stallkeep.store import sales as store

@@ -14,12 +14,7 @@ from stallkeep.store.connection import Connection
 from stallkeep.store.lists import KeysetList
 from stallkeep.store.query import Query
 from stallkeep.store.rows import Rows
-from stallkeep.store.statements import (
-    Writer,
-    add_row,
-    columns_of,
-    here,
-)
+from stallkeep.store.statements import Writer, add_row, columns_of, here
 from stallkeep.store.tables import EVENT_STATES, event, event_day
 
 

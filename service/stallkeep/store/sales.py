@@ -15,9 +15,7 @@ from stallkeep.store.constraints import naming_constraints
 from stallkeep.store.lists import KeysetList
 from stallkeep.store.query import Query
 from stallkeep.store.rows import Rows
-from stallkeep.store.statements import (
-    here,
-)
+from stallkeep.store.statements import here
 from stallkeep.store.tables import item, sale, sale_line
 
 

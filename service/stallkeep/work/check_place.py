@@ -11,11 +11,7 @@ from stallkeep.store.channels import find_channel
 from stallkeep.store.connection import Connection
 from stallkeep.store.events import find_event
 from stallkeep.store.shops import Shop
-from stallkeep.work.import_errors import (
-    FileIsElsewhereError,
-    PlacesDifferError,
-    PlaceUnknownError,
-)
+from stallkeep.work.import_errors import FileIsElsewhereError, PlacesDifferError, PlaceUnknownError
 from stallkeep.work.import_order import ImportOrder
 from stallkeep.work.place_for import OF_A_CHANNEL
 from stallkeep_importers.contract import Importer

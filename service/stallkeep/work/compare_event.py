@@ -9,12 +9,7 @@ import msgspec
 
 from stallkeep.domain.cautions import CAUTION
 from stallkeep.domain.comparison import EventComparison, compare_events
-from stallkeep.domain.elsewhere import (
-    ChannelEarnings,
-    Elsewhere,
-    channel_earnings,
-    elsewhere,
-)
+from stallkeep.domain.elsewhere import ChannelEarnings, Elsewhere, channel_earnings, elsewhere
 from stallkeep.domain.results import event_result as compute
 from stallkeep.domain.sold_here import matched_pieces, missing_pieces
 from stallkeep.store.connection import Connection

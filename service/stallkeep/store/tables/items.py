@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-from sqlalchemy import (
-    Boolean,
-    CheckConstraint,
-)
+from sqlalchemy import Boolean, CheckConstraint
 
 from stallkeep.store.tables.columns import (
     bigint,

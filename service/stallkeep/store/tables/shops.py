@@ -2,14 +2,7 @@
 
 from __future__ import annotations
 
-from sqlalchemy import (
-    ARRAY,
-    Boolean,
-    CheckConstraint,
-    Double,
-    LargeBinary,
-    Text,
-)
+from sqlalchemy import ARRAY, Boolean, CheckConstraint, Double, LargeBinary, Text
 
 from stallkeep.store.tables.columns import (
     bigint,
