@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
-from typing import Any
+from collections.abc import Mapping
+from typing import Any, Final
 from uuid import UUID
 
 from litestar import Response, get, post
@@ -13,9 +14,12 @@ from litestar.params import FromPath, JSONBody
 from stallkeep.api.auth import Caller
 from stallkeep.api.problems import field_error
 from stallkeep.api.schemas import Body, Moment, View
-from stallkeep.work.read_reconciliation import read_reconciliation
+from stallkeep.domain.money import to_text
+from stallkeep.work.read_reconciliation import latest_of_event, read_reconciliation
 from stallkeep.work.reconcile import reconcile_channel, reconcile_event
 from stallkeep.work.store_answer import Reconciled
+
+TAGS: Final = ["reconciliations"]
 
 
 class Wanted(Body):
@@ -27,6 +31,25 @@ class Wanted(Body):
     to_on: dt.date | None = None
 
 
+class Finding(View):
+    """Something a person should look at; probability 1 is a plain contradiction."""
+
+    code: str
+    sentence: str
+    transaction_ids: list[UUID]
+    item_ids: list[UUID]
+    amount: str | None
+    probability: float
+
+
+class Findings(View):
+    """What the last run of an event found; nothing and no run where there was none yet."""
+
+    data: list[Finding]
+    reconciliation_id: UUID | None
+    created_at: Moment | None
+
+
 class Reconciliation(View):
     """What a run found: lines by state, findings to look at, and how the answer was reached."""
 
@@ -36,6 +59,7 @@ class Reconciliation(View):
     from_on: dt.date | None
     to_on: dt.date | None
     counts: dict[str, int]
+    findings: list[Finding]
     report: dict[str, Any]
 
 
@@ -46,15 +70,14 @@ class StoredReconciliation(Reconciliation):
     created_at: Moment
 
 
-@post("/v1/reconciliations", operation_id="reconcile", tags=["reconciliations"], helper=True)
+@post("/v1/reconciliations", operation_id="reconcile", tags=TAGS, helper=True)
 async def post_reconciliation(
     data: JSONBody[Wanted], caller: NamedDependency[Caller]
 ) -> Response[Reconciliation]:
     """Match payments to pieces. Run it as often as you like: what a person said stays."""
     done = await _run(data, caller)
-    view = Reconciliation(
-        **{name: getattr(done, name) for name in Reconciliation.__struct_fields__}
-    )
+    values = {name: getattr(done, name) for name in done.__struct_fields__}
+    view = Reconciliation(**_with_findings(values, caller.shop.currency))
     return Response(view, headers={"Location": f"/v1/reconciliations/{done.id}"})
 
 
@@ -76,7 +99,7 @@ async def _run(data: Wanted, caller: Caller) -> Reconciled:
 @get(
     "/v1/reconciliations/{reconciliation_id:uuid}",
     operation_id="readReconciliation",
-    tags=["reconciliations"],
+    tags=TAGS,
     helper=True,
 )
 async def get_reconciliation(
@@ -85,7 +108,43 @@ async def get_reconciliation(
     """Read what a run found."""
     async with caller.read_scope() as con:
         row = await read_reconciliation(con, caller.shop.shop_id, reconciliation_id)
-    return StoredReconciliation(**row)
+    return StoredReconciliation(**_with_findings(row, caller.shop.currency))
 
 
-ROUTES = (post_reconciliation, get_reconciliation)
+@get("/v1/events/{event_id:uuid}/findings", operation_id="listFindings", tags=TAGS, helper=True)
+async def list_findings(event_id: FromPath[UUID], caller: NamedDependency[Caller]) -> Findings:
+    """List what the last run of an event found that a person should look at."""
+    async with caller.read_scope() as con:
+        row = await latest_of_event(con, caller.shop.shop_id, event_id)
+    if row is None:
+        return Findings(data=[], reconciliation_id=None, created_at=None)
+    return Findings(
+        data=_findings(row["report"], caller.shop.currency),
+        reconciliation_id=row["id"],
+        created_at=row["created_at"],
+    )
+
+
+def _with_findings(values: Mapping[str, Any], currency: str) -> dict[str, Any]:
+    """Take the findings out of a run's report, with their amounts as text."""
+    report = {name: value for name, value in values["report"].items() if name != "findings"}
+    return {**values, "report": report, "findings": _findings(values["report"], currency)}
+
+
+def _findings(report: Mapping[str, Any], currency: str) -> list[Finding]:
+    return [
+        Finding(
+            code=found["code"],
+            sentence=found["sentence"],
+            transaction_ids=[UUID(one) for one in found["transaction_ids"]],
+            item_ids=[UUID(one) for one in found["item_ids"]],
+            amount=None
+            if found["amount_minor"] is None
+            else to_text(found["amount_minor"], currency),
+            probability=found["probability"],
+        )
+        for found in report.get("findings", ())
+    ]
+
+
+ROUTES = (post_reconciliation, get_reconciliation, list_findings)

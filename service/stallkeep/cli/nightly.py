@@ -6,6 +6,7 @@ import fcntl
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
+from typing import Final
 from uuid import UUID
 
 from rich.console import Console
@@ -21,6 +22,9 @@ from stallkeep.store.connection import Pool
 from stallkeep.store.database import Database
 from stallkeep.work.import_folder import FileDone, FolderDone, import_folder
 from stallkeep.work.store_answer import Reconciled
+
+MOST_FINDINGS: Final = 10
+"""Sentences printed below an event or channel; all are kept with its run."""
 
 
 def nightly(settings: Settings, folder: Path, wanted_shop: str | None) -> int:
@@ -84,12 +88,16 @@ def _print(console: Console, done: FolderDone) -> None:
 
 
 def runs_lines(runs: Sequence[Reconciled], names: Mapping[UUID, str]) -> Iterator[str]:
-    """Say of each event and channel what its payments came to."""
+    """Say of each event and channel what its payments came to, and what to look at."""
     for done in runs:
         counts = ", ".join(f"{count} {state}" for state, count in sorted(done.counts.items()))
         place = done.event_id or done.channel_id
         name = names.get(place, "") if place else ""
         yield f"{name}: {counts.replace('_', ' ') or 'nothing to match'}"
+        found = [finding["sentence"] for finding in done.report.get("findings", ())]
+        yield from (f"  {sentence}" for sentence in found[:MOST_FINDINGS])
+        if len(found) > MOST_FINDINGS:
+            yield f"  and {len(found) - MOST_FINDINGS} more to look at"
 
 
 def files_table(files: tuple[FileDone, ...]) -> Table:

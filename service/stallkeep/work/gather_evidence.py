@@ -9,16 +9,10 @@ from uuid import UUID
 
 import msgspec
 
-from stallkeep.domain.matching import (
-    CashTotal,
-    Evidence,
-    Habits,
-    RailPiece,
-    Stub,
-)
+from stallkeep.domain.matching import CashTotal, Evidence, Finding, Habits, RailPiece, Stub
 from stallkeep.domain.matching.habits import taught
 from stallkeep.domain.matching.settled import SETTLING
-from stallkeep.domain.money import minor_units
+from stallkeep.domain.money import minor_units, to_text
 from stallkeep.store import event_evidence as event_store
 from stallkeep.store import evidence as store
 from stallkeep.store import rulings
@@ -34,6 +28,7 @@ from stallkeep.work.evidence_words import (
     ring_up_told,
     ruling_told,
 )
+from stallkeep.work.time_zones import on_shops_clock
 
 
 class Gathered(msgspec.Struct, frozen=True, kw_only=True):
@@ -48,6 +43,7 @@ class Gathered(msgspec.Struct, frozen=True, kw_only=True):
         paired: Transaction id → the waiting ring-up that it alone fits.
         ruled: Transactions that a person has settled (confirmed, set aside, no piece).
         names: Id → a name that is the same wherever the shop is stored (see `stable_names`).
+        findings: What is to be looked at and no line of the evidence tells.
     """
 
     evidence: Evidence
@@ -58,6 +54,7 @@ class Gathered(msgspec.Struct, frozen=True, kw_only=True):
     paired: Mapping[str, Row] = {}
     ruled: frozenset[str] = frozenset()
     names: Mapping[str, str] = {}
+    findings: tuple[Finding, ...] = ()
 
 
 async def gather_event(con: Connection, shop: Shop, event_id: UUID) -> Gathered:
@@ -100,7 +97,9 @@ async def gather_event(con: Connection, shop: Shop, event_id: UUID) -> Gathered:
         "piece_rulings": tuple(piece_ruling_told(ruling) for ruling in looked),
         "habits": _habits(learned),
     }
-    return await gather_lines(con, shop, pieces, lines, facts, ring_ups=ring_ups)
+    gathered = await gather_lines(con, shop, pieces, lines, facts, ring_ups=ring_ups)
+    beside = await event_store.lines_beside(con, shop_id, event_id)
+    return msgspec.structs.replace(gathered, findings=tuple(_outside(row, shop) for row in beside))
 
 
 async def gather_lines(
@@ -173,6 +172,18 @@ def _stub(row: Row) -> Stub:
         day=row["day"],
         position=row["position"] if row["ordered"] else None,
         price_minor=row["price_minor"],
+    )
+
+
+def _outside(row: Row, shop: Shop) -> Finding:
+    at = on_shops_clock(row["occurred_at"], shop.time_zone)
+    when = f"{row['occurred_on']}" + (f" at {at:%H:%M}" if at else "")
+    return Finding(
+        code="day-outside-event",
+        sentence=f"{to_text(abs(row['amount_minor']), row['currency'])} of {when} came with a file "
+        "for this event, and is on none of its days: it belongs to no event.",
+        transaction_ids=(str(row["id"]),),
+        amount_minor=row["amount_minor"] if row["currency"] == shop.currency else None,
     )
 
 

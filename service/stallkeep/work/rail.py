@@ -12,6 +12,7 @@ import msgspec
 from stallkeep.domain.errors import RejectedInputError
 from stallkeep.store import events, items, rail
 from stallkeep.store.connection import Connection
+from stallkeep.work.count_conflicts import drop_count_conflicts, show_count_conflicts
 from stallkeep.work.existing_event import existing_event
 from stallkeep.work.references import Named, match_items
 from stallkeep.work.stock_errors import UnknownReferenceError
@@ -99,7 +100,8 @@ async def put_count(
 ) -> Count:
     """Write down what came home: codes with how many of each; what is not named did not come.
 
-    A code nobody knows, or of a piece that was not taken, is handed back and nothing is refused.
+    A code nobody knows, or of a piece that was not taken, is handed back and shown as a conflict;
+    nothing is refused.
 
     Raises:
         EventNotFoundError: The shop has no such event.
@@ -115,6 +117,7 @@ async def put_count(
             counted[item_id] += quantity
     await rail.put_count(con, shop_id, event_id, counted)
     pairs = list(zip(others, found, strict=True))
+    await show_count_conflicts(con, shop_id, event_id, pairs)
     return Count(
         pieces=await rail.rail_of(con, shop_id, event_id),
         unknown=[code for code, item in pairs if item is None],
@@ -130,6 +133,7 @@ async def take_count_back(con: Connection, shop_id: UUID, event_id: UUID) -> Non
     """
     await existing_event(con, shop_id, event_id, lock=True)
     await rail.put_count(con, shop_id, event_id, None)
+    await drop_count_conflicts(con, shop_id, event_id)
 
 
 async def read_stubs(con: Connection, shop_id: UUID, event_id: UUID) -> list[rail.Stub]:

@@ -7,10 +7,15 @@ from uuid import UUID
 
 from stallkeep.domain.errors import NotFoundError
 from stallkeep.store.connection import Connection
+from stallkeep.work.existing_event import existing_event
 
 _FIND: Final = """
 select id, event_id, channel_id, from_on, to_on, counts, report, engine, created_at
   from reconciliation where shop_id = $1 and id = $2
+"""
+_LATEST: Final = """
+select id, event_id, channel_id, from_on, to_on, counts, report, engine, created_at
+  from reconciliation where shop_id = $1 and event_id = $2 order by created_at desc, id desc limit 1
 """
 
 
@@ -33,3 +38,14 @@ async def read_reconciliation(
     if row is None:
         raise ReconciliationNotFoundError("There is no such reconciliation in this shop")
     return {name: row[name] for name in row.keys()}  # noqa: SIM118 - a row iterates over values
+
+
+async def latest_of_event(con: Connection, shop_id: UUID, event_id: UUID) -> dict[str, Any] | None:
+    """Read the last run of an event, by column name; None where there was none yet.
+
+    Raises:
+        EventNotFoundError: The shop has no such event.
+    """
+    await existing_event(con, shop_id, event_id)
+    row = await con.fetchrow(_LATEST, shop_id, event_id)
+    return None if row is None else {name: row[name] for name in row.keys()}  # noqa: SIM118 - a row iterates over values

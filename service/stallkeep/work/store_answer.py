@@ -17,6 +17,7 @@ from stallkeep.store.ids import new_id
 from stallkeep.store.shops import Shop
 from stallkeep.work.gather_evidence import Gathered
 from stallkeep.work.plan_answer import Plan, Planner
+from stallkeep.work.show_contradictions import show_contradictions
 
 _SECOND_CLAIM: Final = """
 insert into conflict (shop_id, id, kind, item_id, transaction_id, event_id, detail)
@@ -27,15 +28,6 @@ select $1, u.id, 'second-claim', u.item_id, u.transaction_id, $2, u.detail
                       and c.transaction_id = u.transaction_id and c.state = 'open')
 """
 
-
-_SOLD_TWICE: Final = """
-insert into conflict (shop_id, id, kind, item_id, event_id, detail)
-select $1, u.id, 'probably-sold-twice', u.item_id, $2, u.detail
-  from unnest($3::uuid[], $4::uuid[], $5::text[]) as u (id, item_id, detail)
- where not exists (select from conflict c where c.shop_id = $1 and c.item_id = u.item_id
-                      and c.kind = 'probably-sold-twice')
-"""
-LIKELY: Final = 0.5
 
 _LOCK_ITEMS: Final = """
 select id, quantity - sold as left_over from item
@@ -103,7 +95,7 @@ class AnswerStore:
             id=new_id(),
             event_id=event_id,
             engine_version=answer.engine_version,
-            report=report_of([answer], answer.findings),
+            report=report_of([answer], [*gathered.findings, *answer.findings]),
         )
 
     async def store(self) -> Reconciled:
@@ -186,7 +178,7 @@ async def lock_items(con: Connection, shop_id: UUID, item_ids: Collection[UUID])
 async def write_conflicts(
     con: Connection, shop_id: UUID, event_id: UUID | None, plan: Plan, findings: Iterable[Finding]
 ) -> None:
-    """Show a person the claims that cannot be met, and once each piece probably sold twice."""
+    """Show a person the claims that cannot be met, and the findings that are to be settled."""
     told = "A payment points at a piece that is sold already. {}"
     claims = [
         (new_id(), item_id, UUID(line.transaction_id), told.format(line.reason))
@@ -194,17 +186,7 @@ async def write_conflicts(
     ]
     if claims:
         await con.execute(_SECOND_CLAIM, shop_id, event_id, *map(list, zip(*claims, strict=True)))
-    twice = {
-        UUID(item): finding.sentence
-        for finding in findings
-        if finding.code == "probably-sold-twice" and finding.probability >= LIKELY
-        for item in finding.item_ids
-    }
-    if twice:
-        ids = [new_id() for _ in twice]
-        await con.execute(
-            _SOLD_TWICE, shop_id, event_id, ids, list(twice.keys()), list(twice.values())
-        )
+    await show_contradictions(con, shop_id, event_id, findings)
 
 
 def report_of(answers: Sequence[Reconciliation], findings: Iterable[Finding]) -> dict[str, Any]:

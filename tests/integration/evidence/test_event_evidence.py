@@ -37,7 +37,7 @@ async def test_earlier_sales_of_many_alike_say_nothing_of_those_on_the_rail(desk
     await sold_online(desk, "L-1,Speckled mixing bowl,15.00,live,GG15K0\n", "".join(orders))
     await desk.cards("2026-09-11,10:13:00,p-1,15.00,GG1-5K0")
     found = await desk.run()
-    assert "probably-sold-twice" not in {f["code"] for f in found["report"]["findings"]}
+    assert "probably-sold-twice" not in {f["code"] for f in found["findings"]}
     weights = (await desk.line("p-1"))["matches"][0]["evidence"]
     assert "it was sold on another channel" not in {weight["sentence"] for weight in weights}
 
@@ -50,7 +50,7 @@ async def test_more_sold_elsewhere_than_there_are_is_a_double_sale(desk: Desk) -
     )
     await desk.cards("2026-09-11,10:13:00,p-1,24.00,A17-AH1")
     found = await desk.run()
-    assert "probably-sold-twice" in {f["code"] for f in found["report"]["findings"]}
+    assert "probably-sold-twice" in {f["code"] for f in found["findings"]}
 
 
 async def test_a_sale_that_a_channel_only_proposes_may_be_a_double_sale(desk: Desk) -> None:
@@ -60,7 +60,7 @@ async def test_a_sale_that_a_channel_only_proposes_may_be_a_double_sale(desk: De
     assert proposed["match_state"] == "proposed"
     await desk.cards("2026-09-11,10:13:00,p-1,32.00,WNF-7TT")
     found = await desk.run()
-    (twice,) = (f for f in found["report"]["findings"] if f["code"] == "probably-sold-twice")
+    (twice,) = (f for f in found["findings"] if f["code"] == "probably-sold-twice")
     assert "Waxed work jacket" in twice["sentence"]
     assert twice["probability"] <= proposed["matches"][0]["probability"] + 1e-9
 
@@ -71,14 +71,14 @@ async def test_a_piece_that_came_back_may_be_sold_again(desk: Desk) -> None:
     found = await desk.run()
     assert (await desk.line("p-1"))["match_state"] == "matched"
     assert await desk.pieces("p-1") == ["WNF7TT"]
-    assert "confirmed-beyond-quantity" not in {f["code"] for f in found["report"]["findings"]}
+    assert "confirmed-beyond-quantity" not in {f["code"] for f in found["findings"]}
 
 
 async def test_a_piece_rung_up_again_after_it_came_back_is_no_contradiction(desk: Desk) -> None:
     await brought_back(desk, await rung_up(desk, "30.00"))
     await rung_up(desk, "28.00")
     found = await desk.run()
-    assert found["report"]["findings"] == []
+    assert found["findings"] == []
 
 
 async def test_cash_given_back_is_not_missing_from_the_box(desk: Desk) -> None:
@@ -88,7 +88,7 @@ async def test_cash_given_back_is_not_missing_from_the_box(desk: Desk) -> None:
         "update event_day set float_minor = 5000, counted_cash_minor = 7800 where shop_id = $1"
     )
     found = await desk.run()
-    assert found["report"]["findings"] == []
+    assert found["findings"] == []
 
 
 async def rung_up(desk: Desk, price: str) -> str:

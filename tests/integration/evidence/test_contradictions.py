@@ -1,0 +1,128 @@
+"""Contradictions stop nothing and do not vanish: findings and conflicts, over HTTP."""
+
+from __future__ import annotations
+
+from collections.abc import AsyncIterator
+
+import pytest
+from tests.database import Clone
+from tests.desk import Desk, Json, open_desk
+
+from stallkeep.store.ids import new_id
+
+
+@pytest.fixture
+async def desk(database: Clone) -> AsyncIterator[Desk]:
+    async with open_desk(database) as opened:
+        yield opened
+
+
+async def conflicts(desk: Desk, state: str = "open") -> list[tuple[str, str]]:
+    found = (await desk.client.get(f"/v1/conflicts?state={state}"))["data"]
+    return sorted((one["kind"], one["detail"]) for one in found)
+
+
+async def seen(desk: Desk, code: str, number: int) -> None:
+    path = f"/v1/events/{desk.world.event}/pieces/{desk.world.items[code]}/seen"
+    answer = await desk.client.ask("PUT", path, {"still_here": number})
+    assert answer.status_code == 204, answer.text
+
+
+async def findings(desk: Desk) -> Json:
+    found: Json = await desk.client.get(f"/v1/events/{desk.world.event}/findings")
+    return found
+
+
+async def test_findings_are_listed_by_event_with_money_as_text(desk: Desk) -> None:
+    assert await findings(desk) == {"data": [], "reconciliation_id": None, "created_at": None}
+    await desk.cards("2026-09-11,10:13:00,p-1,0.00,")
+    done = await desk.run()
+    listed = await findings(desk)
+    assert listed["reconciliation_id"] == done["id"]
+    assert listed["data"] == done["findings"]
+    (finding,) = listed["data"]
+    assert (finding["code"], finding["amount"]) == ("amount-not-positive", "0.00")
+    assert "findings" not in done["report"]
+    again = await desk.client.get(f"/v1/reconciliations/{done['id']}")
+    assert again["findings"] == done["findings"]
+
+
+async def test_findings_of_an_unknown_event_are_not_found(desk: Desk) -> None:
+    answer = await desk.client.ask("GET", f"/v1/events/{new_id()}/findings")
+    assert answer.status_code == 404
+
+
+async def test_a_line_of_a_day_outside_the_event_is_told(desk: Desk) -> None:
+    text = "Date,Time,Transaction ID,Amount\n2026-09-19,10:00:00,p-1,22.00\n"
+    await desk.world.take_in(text, event_id=desk.world.event)
+    (finding,) = (await desk.run())["findings"]
+    assert finding["code"] == "day-outside-event"
+    assert finding["sentence"].startswith("22.00 of 2026-09-19 at 10:00 came with a file")
+    assert finding["transaction_ids"] == [(await desk.line("p-1"))["id"]]
+
+
+async def test_words_that_contradict_are_a_conflict_until_one_changes(desk: Desk) -> None:
+    await desk.cards("2026-09-11,10:13:00,p-1,68.00,")
+    await seen(desk, "996AAD", 1)
+    await desk.say("p-1", "match", {"pieces": [{"tag_code": "996AAD"}]})
+    await desk.run()
+    ((kind, detail),) = await conflicts(desk)
+    assert kind == "confirmed-but-still-here"
+    assert "Navy wool coat (996-AAD)" in detail
+    await desk.run()
+    assert len(await conflicts(desk)) == 1
+    await seen(desk, "996AAD", 0)
+    await desk.run()
+    assert await conflicts(desk) == []
+
+
+async def test_a_number_and_pieces_that_differ_are_a_conflict(desk: Desk) -> None:
+    await desk.cards("2026-09-11,10:13:00,p-1,68.00,")
+    await desk.say("p-1", "piece-count", {"pieces": 2})
+    await desk.say("p-1", "match", {"pieces": [{"tag_code": "996AAD"}]})
+    await desk.run()
+    assert [kind for kind, _ in await conflicts(desk)] == ["number-and-pieces-disagree"]
+
+
+async def test_a_conflict_that_a_person_settled_is_not_shown_again(desk: Desk) -> None:
+    await desk.cards("2026-09-11,10:13:00,p-1,68.00,")
+    await seen(desk, "996AAD", 1)
+    await desk.say("p-1", "match", {"pieces": [{"tag_code": "996AAD"}]})
+    await desk.run()
+    (one,) = (await desk.client.get("/v1/conflicts?state=open"))["data"]
+    await desk.client.post(f"/v1/conflicts/{one['id']}/settle")
+    await desk.run()
+    assert await conflicts(desk) == []
+    assert len(await conflicts(desk, "settled")) == 1
+
+
+async def test_a_doubtful_double_sale_goes_when_it_proves_none(desk: Desk) -> None:
+    online = desk.world.online
+    listing = "Listing ID,Title,Price,Status,Code\nL-1,Grey cardigan,26.00,live,A17AH1\n"
+    order = "Order,Listing,Title,Sold on,Item price,Order total,Order status\n"
+    order += "O-1,L-1,Grey cardigan,2026-09-11 15:00,26.00,26.00,paid\n"
+    await desk.world.take_in(listing, channel=online, importer="resale-listings")
+    await desk.world.take_in(order, channel=online, importer="resale-sales")
+    await desk.client.post("/v1/reconciliations", {"channel_id": str(online)})
+    await desk.cards("2026-09-11,10:13:00,p-1,24.00,A17-AH1")
+    await desk.run()
+    assert "probably-sold-twice" in {kind for kind, _ in await conflicts(desk)}
+    await desk.say("p-1", "match", {"pieces": [{"tag_code": "WNF7TT"}]})
+    await desk.run()
+    assert "probably-sold-twice" not in {kind for kind, _ in await conflicts(desk)}
+
+
+async def test_a_count_of_what_was_not_taken_is_shown_until_it_is_put_right(desk: Desk) -> None:
+    scarf = await desk.client.post("/v1/items", {"title": "Silk scarf", "price": "9.00"})
+    path = f"/v1/events/{desk.world.event}/count"
+    wrong = {"codes": ["996AAD", scarf["tag_code"], "QQ9-Q9Q"]}
+    counted = await desk.client.put(path, wrong)
+    assert (counted["unknown"], counted["not_on_rail"]) == (["QQ9-Q9Q"], [scarf["tag_code"]])
+    shown = await conflicts(desk)
+    assert [kind for kind, _ in shown] == ["counted-not-taken", "counted-unknown-code"]
+    assert "Silk scarf" in shown[0][1]
+    assert "QQ9-Q9Q" in shown[1][1]
+    await desk.client.put(path, wrong)
+    assert len(await conflicts(desk)) == 2
+    await desk.client.put(path, {"codes": ["996AAD"]})
+    assert await conflicts(desk) == []
