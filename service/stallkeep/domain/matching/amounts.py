@@ -15,6 +15,8 @@ from stallkeep.domain.matching.modes import MODES, OFFS, PERCENTS, STEPS, Floats
 
 DEEP_DECAY = 6.0  # a discount of a sixth is e times as likely as one of a third
 LARGEST_TIP = 0.25
+ROUND_ON_TOP = 0.3  # of what is paid beyond the tag: a tip, a bag, wrapping
+ON_TOP = (1, 2, 5)  # in price steps
 HALF_CENT = 0.5
 SHIFTED = "00"
 DIGITS = "0123456789"
@@ -89,20 +91,22 @@ def _percent(t: Floats, amount: int, step: int) -> Floats:
     """Percentages off: to the cent, to the nearest step, or down to the half step."""
     asked = t * _LEFT / 100
     half = max(step // 2, 1)
-    to_cent = np.abs(asked - amount) <= HALF_CENT
+    up, down = np.floor(asked + HALF_CENT) == amount, np.ceil(asked - HALF_CENT) == amount
     to_step = np.floor(asked / step + 0.5) * step == amount
     to_half = np.floor(asked / half + 1e-9) * half == amount
-    out: Floats = 0.4 * to_cent + 0.4 * to_step + 0.2 * to_half
+    out: Floats = 0.2 * up + 0.2 * down + 0.4 * to_step + 0.2 * to_half
     return out
 
 
 def _over(totals: Ints, amount: int, step: int) -> Floats:
-    """A little more than the tag, to a whole step: a tip, or "keep the change"."""
-    if amount % step:
-        return np.zeros(len(totals))
-    places = np.maximum(np.floor(totals * (1 + LARGEST_TIP) / step) - totals // step, 1)
-    above = (amount > totals) & (amount <= totals * (1 + LARGEST_TIP))
-    return np.where(above, 1.0 / places, 0.0)
+    """A little more than the tag: to a whole step ("keep the change"), or a round sum on top."""
+    highest = totals * (1 + LARGEST_TIP)
+    within = (amount > totals) & (amount <= highest)
+    places = np.maximum(np.floor(highest / step) - totals // step, 1)
+    whole = 1.0 / places if amount % step == 0 else 0.0
+    on_top = np.isin(amount - totals, [extra * step for extra in ON_TOP]) / len(ON_TOP)
+    out: Floats = np.where(within, (1 - ROUND_ON_TOP) * whole + ROUND_ON_TOP * on_top, 0.0)
+    return out
 
 
 def _anything(t: Floats, amount: int, step: int) -> Floats:
@@ -133,7 +137,8 @@ def _meant_by(amount: int) -> tuple[Ints, Floats]:
         meant |= {typed[:i] + digit + typed[i:] for digit in DIGITS}
     for i in range(len(typed)):
         meant |= {typed[:i] + digit + typed[i + 1 :] for digit in DIGITS}
-        meant.add(typed[:i] + typed[i + 1 :])
+        if typed[i] in typed[i + 1 : i + 2]:
+            meant.add(typed[:i] + typed[i + 1 :])
         meant.add(typed[:i] + typed[i : i + 2][::-1] + typed[i + 2 :])
     meant.add(typed + SHIFTED)
     meant.add(typed.removesuffix(SHIFTED))
