@@ -8,8 +8,10 @@ from typing import Any, Final
 
 from msgspec import inspect
 
+_AMOUNT: Final = "[0-9]{1,13}"
 _PATTERNS: Final = {
-    "[0-9]{1,13}": 'Expected an amount with all its decimals, such as "12.50"',
+    "^[0-9]{1,13}": 'Expected an amount of 0 or more with all its decimals, such as "12.50"',
+    _AMOUNT: 'Expected an amount with all its decimals, such as "12.50"',
     "[0-9]{1,6}": 'Expected a distance with a tenth at most, such as "126.4"',
     "[0-9]{1,5}": 'Expected an amount per kilometre or mile, such as "0.555"',
     "[0-9]{1,3}": 'Expected per cent as a decimal string, such as "2.75"',
@@ -29,6 +31,11 @@ _KINDS: Final = {
     "time": "a time such as 09:30:00",
     "uuid": "a UUID",
 }
+_FORMS: Final = {
+    "Invalid RFC3339 encoded date": "Expected a day of the calendar, such as 2026-05-09",
+    "Invalid RFC3339 encoded datetime": "Expected a moment such as 2026-05-09T10:15:00+01:00",
+    "Invalid RFC3339 encoded time": "Expected a time with its seconds, such as 09:30:00",
+}
 _QUOTED: Final = re.compile("`([a-z]+(?: \\| [a-z]+)*)`")
 _MISSING: Final = re.compile(r"^Object missing required field `(.*)`$")
 _UNKNOWN: Final = re.compile(r"^Object contains unknown field `(.*)`$")
@@ -45,10 +52,8 @@ def reword(message: str, kind: Any, steps: Sequence[str]) -> tuple[str, list[str
     Returns:
         What was expected, and the way to the field at fault.
     """
-    if "matching regex" in message:
-        for fragment, words in _PATTERNS.items():
-            if fragment in message:
-                return words, [*steps]
+    if (form := _form(message, kind, steps)) is not None:
+        return form, [*steps]
     if missing := _MISSING.match(message):
         return "Expected this field, which is missing", [*steps, missing[1]]
     if unknown := _UNKNOWN.match(message):
@@ -58,6 +63,23 @@ def reword(message: str, kind: Any, steps: Sequence[str]) -> tuple[str, list[str
         words = " or ".join(_words(_find(inspect.type_info(kind), steps)))
         return f"Expected {words}", [*steps]
     return _QUOTED.sub(_in_words, message).replace("`", "'"), [*steps]
+
+
+def _form(message: str, kind: Any, steps: Sequence[str]) -> str | None:  # noqa: ANN401 - likewise
+    """Say which form a text should have had."""
+    if message in _FORMS:
+        return _FORMS[message]
+    if "matching regex" in message:
+        return next((words for part, words in _PATTERNS.items() if part in message), None)
+    if message.startswith("Expected `str") and _is_amount(_find(inspect.type_info(kind), steps)):
+        return 'Expected an amount as text, in quotation marks: "12.50"'
+    return None
+
+
+def _is_amount(kinds: Sequence[inspect.Type]) -> bool:
+    return any(
+        isinstance(kind, inspect.StrType) and _AMOUNT in (kind.pattern or "") for kind in kinds
+    )
 
 
 def _in_words(quoted: re.Match[str]) -> str:

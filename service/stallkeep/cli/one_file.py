@@ -17,7 +17,13 @@ from stallkeep.store import imports
 from stallkeep.store.connection import Pool
 from stallkeep.store.database import Database
 from stallkeep.store.engine import read_scope
-from stallkeep.work.import_folder import Stage, names_of, reconcile_touched
+from stallkeep.work.import_folder import (
+    Stage,
+    leave_failed,
+    leaves_questions,
+    names_of,
+    reconcile_touched,
+)
 from stallkeep.work.import_order import HowFar, readable
 from stallkeep.work.import_path import Said, import_path
 from stallkeep.work.import_report import SHOWN_REJECTS, failure_report, import_report
@@ -26,6 +32,8 @@ from stallkeep.work.read_import import settle_dead_imports
 
 def one_file(settings: Settings, path: Path, wanted_shop: str | None, said: Said) -> int:
     """Take a file in where it lies, reconcile what it touches, and print the report.
+
+    A file that lies in failed/ since the nightly job goes to done/ when it was taken.
 
     Returns:
         0 when everything was taken, 1 when something needs a person.
@@ -51,8 +59,11 @@ def one_file(settings: Settings, path: Path, wanted_shop: str | None, said: Said
         async with read_scope(pool, shop.shop_id) as con:
             rejects = await imports.list_rejects(con, shop.shop_id, done.id, SHOWN_REJECTS, 0)
             names = await names_of(con, shop)
-        _say(console, import_report(done, rejects) + "\n".join(runs_lines(runs, names)))
-        return int(done.rejected > 0)
+        report = import_report(done, rejects)
+        _say(console, report + "\n".join(runs_lines(runs, names)))
+        if (moved := leave_failed(path, report)) is not None:
+            _say(console, f"Moved to {moved}")
+        return int(leaves_questions(done))
 
     try:
         return run(settings, work)

@@ -44,11 +44,14 @@ class Decision(msgspec.Struct, frozen=True, kw_only=True):
         step: known, changed, new_listing (of *item_id*) or new_item (and a listing of it).
         item_id: The piece on offer; None only for new_item.
         by_title: True when the piece was found by title, size and price and not by code.
+        perhaps: Code of a piece that a new item may be after all: of the same title, and not on
+            the channel yet.
     """
 
     step: Step
     item_id: UUID | None = None
     by_title: bool = False
+    perhaps: str | None = None
 
 
 def decide(
@@ -90,4 +93,5 @@ def decide(
         ]
         if len(alike) == 1:
             return Decision(step="new_listing", item_id=alike[0].id, by_title=True)
-    return Decision(step="new_item")
+    perhaps = next((item.tag_code for item in by_title if not item.on_channel), None)
+    return Decision(step="new_item", perhaps=perhaps)

@@ -146,9 +146,10 @@ async def remove_batch(
 
 def _first_batch(item: items.Item) -> dict[str, object]:
     if item.cost_minor is None:
+        there = "The 1 piece" if item.quantity == 1 else f"The {item.quantity} pieces"
         raise ItemCostUnknownError(
-            f"The {item.quantity} pieces there so far have no cost: enter the item's cost (of one) "
-            "first, 0 if they cost nothing"
+            f"{there} entered so far would be the first batch, without a cost. Enter the item's "
+            "cost (of one) first, 0.00 if it cost nothing; or quantity 0 if none is there yet"
         )
     return {
         "quantity": item.quantity,

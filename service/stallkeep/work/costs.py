@@ -11,6 +11,7 @@ import msgspec
 
 from stallkeep.domain.errors import CostAmountError, CostSplitError, MileageRateError
 from stallkeep.domain.mileage_rates import MILEAGE_RATES
+from stallkeep.domain.money import to_text
 from stallkeep.domain.trips import NewTrip, Trip, asked_again, price_trip
 from stallkeep.store import costs, events
 from stallkeep.store.connection import Connection
@@ -54,7 +55,7 @@ async def add_cost(con: Connection, shop: Shop, values: Mapping[str, Any]) -> Wh
             `NewSplit` in place of `event_id`.
 
     Raises:
-        CostAmountError: Both an amount and a trip, or neither.
+        CostAmountError: Both an amount and a trip, or neither; or a tax that is more than it.
         CostSplitError: Both an event and a split, or a split that makes no sense.
         DistanceError: The trip's distance makes no sense.
         MileageRateError: There is no usable rate for the trip.
@@ -76,9 +77,20 @@ async def add_cost(con: Connection, shop: Shop, values: Mapping[str, Any]) -> Wh
         trip = price_trip(asked, day, shop.currency, MILEAGE_RATES)
         row |= trip_columns(trip)
     cost = await costs.add_cost(con, {**row, "shop_id": shop.shop_id, "id": new_id()})
+    _check_tax(shop, cost)
     await write_parts(con, shop.shop_id, cost, split, held)
     await price_year_anew(con, shop.shop_id, trip)
     return await read_cost(con, shop.shop_id, cost.id)
+
+
+def _check_tax(shop: Shop, cost: costs.Cost) -> None:
+    """Tax is a part of what was spent, or of what was given back."""
+    amount, tax = cost.amount_minor, cost.tax_minor or 0
+    if tax * amount < 0 or abs(tax) > abs(amount):
+        raise CostAmountError(
+            f"The tax is a part of the amount, and {to_text(tax, shop.currency)} is none of "
+            f"{to_text(amount, shop.currency)}"
+        )
 
 
 async def change_cost(
@@ -89,7 +101,8 @@ async def change_cost(
     Raises:
         CostNotFoundError: The shop has none with this id.
         StaleVersionError: It has changed since it was read.
-        CostAmountError: An amount for a cost that is a trip, or for one that becomes one.
+        CostAmountError: An amount for a cost that is a trip, or for one that becomes one; or a
+            tax that is more than the amount.
         CostSplitError: Both an event and a split, or a split that makes no sense.
         DistanceError: The trip's distance makes no sense.
         MileageRateError: There is no usable rate for the trip.
@@ -108,6 +121,7 @@ async def change_cost(
         day = _day(values.get("spent_on", cost.spent_on), held)
         row |= trip_columns(price_trip(asked, day, shop.currency, MILEAGE_RATES))
     cost = await costs.change_cost(con, shop.shop_id, cost_id, row)
+    _check_tax(shop, cost)
     await write_parts(con, shop.shop_id, cost, split, held)
     for trip in (before, stored_trip(cost.trip)):
         await price_year_anew(con, shop.shop_id, trip)

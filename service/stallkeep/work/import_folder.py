@@ -34,6 +34,8 @@ from stallkeep.work.store_answer import Reconciled
 DONE: Final = "done"
 FAILED: Final = "failed"
 REPORT: Final = ".report.txt"
+DOUBTS: Final = frozenset({"perhaps-in-stock"})
+"""Notices that say what may be wrong though every row was taken."""
 LONGEST_NAME_BYTES: Final = 255  # on nearly every file system
 
 _TOUCHED: Final = """
@@ -49,6 +51,11 @@ _NAMES: Final = """
 select id, name from event where shop_id = $1
 union all select id, name from channel where shop_id = $1
 """
+
+
+def leaves_questions(record: imports.Import) -> bool:
+    """Tell whether an import that was taken has something that a person must look at."""
+    return record.rejected > 0 or any(notice["code"] in DOUBTS for notice in record.notices)
 
 
 class FileDone(msgspec.Struct, frozen=True, kw_only=True):
@@ -69,7 +76,7 @@ class FileDone(msgspec.Struct, frozen=True, kw_only=True):
     @property
     def needs_a_person(self) -> bool:
         """True when something must be looked at."""
-        return self.taken_in is None or self.taken_in.rejected > 0
+        return self.taken_in is None or leaves_questions(self.taken_in)
 
 
 class FolderDone(msgspec.Struct, frozen=True, kw_only=True):
@@ -205,9 +212,29 @@ async def _take(  # noqa: PLR0917 - one file of one folder
     return FileDone(path=path, moved_to=moved, taken_in=taken_in)
 
 
+def leave_failed(path: Path, report: str) -> Path | None:
+    """Move a file that was taken in after all from failed/ to done/, with its new report.
+
+    Returns:
+        Where it lies now; None where it did not lie in failed/ with the report of a failure.
+    """
+    old_report = path.with_name(_fitting(path.name) + REPORT)
+    within = path.absolute()
+    failed = next((folder for folder in within.parents if folder.name == FAILED), None)
+    if failed is None or not old_report.is_file():
+        return None
+    moved = _move_to(failed.parent / DONE / within.parent.relative_to(failed), path)
+    old_report.unlink()
+    _write(moved, report)
+    return moved
+
+
 def _move(folder: Path, path: Path, where: str) -> Path:
     """Move a file to done/ or failed/ under a name that is free there."""
-    target = folder / where / path.parent.relative_to(folder)
+    return _move_to(folder / where / path.parent.relative_to(folder), path)
+
+
+def _move_to(target: Path, path: Path) -> Path:
     target.mkdir(parents=True, exist_ok=True)
     free = target / path.name
     number = 2

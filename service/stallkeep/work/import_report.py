@@ -40,7 +40,9 @@ def import_report(record: Import, rejects: Sequence[StoredReject]) -> str:
         parts += ["", *_reject(reject, headers)]
     if record.rejected > len(rejects):
         parts += ["", f"… and {record.rejected - len(rejects)} more rejected rows"]
-    if record.rejected:
+    if record.rejected and not record.taken and not record.known:
+        parts += ["", f"{_ANOTHER_KIND} {_importers()}"]
+    elif record.rejected:
         parts += ["", _CORRECT]
     return "\n".join(parts) + "\n"
 
@@ -65,11 +67,20 @@ def failure_report(path: Path, problem: StallkeepError, said: Said = NOTHING_SAI
     elif problem.code == "place-needed":
         parts += ["", *_how_to_answer(path, "place", said)]
     elif problem.facts.get("reason_code") == "unknown-file":
-        names = ", ".join(known.name for known in known_importers() if known.problem is None)
-        parts += ["", *_how_to_answer(path, "importer", said), f"Importers are {names}."]
+        parts += ["", *_how_to_answer(path, "importer", said), _importers()]
     return "\n".join(parts) + "\n"
 
 
+def _importers() -> str:
+    names = ", ".join(known.name for known in known_importers() if known.problem is None)
+    return f"Importers are {names}."
+
+
+_ANOTHER_KIND: Final = (
+    "Not one row was taken. If the file is of another kind than it was read as, say which: "
+    "stallkeep import FILE --importer NAME. Otherwise correct the rows and put it into the folder "
+    "again."
+)
 _CORRECT: Final = (
     "Correct these rows in the file and put it into the folder again: the rows that were taken are "
     "known and are not taken twice."

@@ -81,6 +81,8 @@ class IntakeRun:
             await self._store(parts)
             await self._show_progress(upload.file)
         await self._events.finish()
+        if self._listings is not None:
+            self._listings.finish()
 
     async def _open(self, importer: Importer, upload: Upload, options: Options) -> Reading:
         """Start reading; a layout met before is read as it was answered then."""

@@ -27,13 +27,14 @@ from stallkeep.domain.tax import Receipt, TaxSettings, receipt
 from stallkeep.store import conflicts, items, sales
 from stallkeep.store.channels import Channel
 from stallkeep.store.connection import Connection
+from stallkeep.store.events import Event
 from stallkeep.store.ids import new_id
 from stallkeep.store.shops import Shop
 from stallkeep.store.turns import sale_turn
 from stallkeep.work.bill_sale import line_taxes, sale_columns, tax_on
 from stallkeep.work.own_payment import OWN_METHODS, add_own_payment
 from stallkeep.work.references import Named, match_items, need_channel, need_event
-from stallkeep.work.stock_errors import UnknownReferenceError
+from stallkeep.work.stock_errors import SaleMisplacedError, UnknownReferenceError
 from stallkeep.work.take_listings import stored_code
 
 SECOND_CLAIM: Final = "second-claim"
@@ -111,6 +112,7 @@ async def ring_up(
     Raises:
         IdTakenError: Another sale has the id.
         UnknownReferenceError: A channel, an event or (typed) a piece is none of the shop's.
+        SaleMisplacedError: The event is of another channel, or not held today without a day given.
         ItemAlreadySoldError: (typed) There are not that many pieces left.
     """
     sale_id = new.id or new_id()
@@ -166,6 +168,8 @@ async def _values(
     if channel_id is None:
         raise UnknownReferenceError("Say on which channel or at which event", "#/channel_id")
     channel = await need_channel(con, shop.shop_id, channel_id)
+    if event is not None:
+        _check_event(shop, new, event, channel, now)
     sold_at = new.sold_at or (now if new.sold_on is None else None)
     local = sold_at.astimezone(ZoneInfo(shop.time_zone)).date() if sold_at else None
     if new.sold_on and local and new.sold_on != local:
@@ -180,6 +184,25 @@ async def _values(
         "note": new.note,
     }
     return values, channel
+
+
+def _check_event(
+    shop: Shop, new: NewSale, event: Event, channel: Channel, now: dt.datetime
+) -> None:
+    """A sale of an event is on its channel, and of today only while the event is held."""
+    if channel.id != event.channel_id:
+        raise SaleMisplacedError(
+            f"{event.name} is not an event of the channel {channel.name}; leave the channel out",
+            "#/channel_id",
+        )
+    today = now.astimezone(ZoneInfo(shop.time_zone)).date()
+    is_on = event.starts_on <= today <= event.ends_on
+    if new.sold_at is None and new.sold_on is None and not is_on:
+        raise SaleMisplacedError(
+            f"Say on which day it was sold: {event.name} is held from {event.starts_on} to "
+            f"{event.ends_on}, and today is {today}",
+            "#/sold_on",
+        )
 
 
 def _bill(tax: TaxSettings, new: NewSale, settled: Sequence[_Settled]) -> Receipt:

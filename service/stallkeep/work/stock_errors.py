@@ -131,6 +131,16 @@ class SaleIsVoidError(ConflictError):
     title = "The sale is void"
 
 
+class SaleMisplacedError(RejectedInputError):
+    """A sale is said to be of an event whose channel or days it does not fit."""
+
+    code = "sale-misplaced"
+    title = "The sale does not fit its event"
+
+    def __init__(self, detail: str, pointer: str) -> None:
+        super().__init__(detail, errors=[{"detail": detail, "pointer": pointer}])
+
+
 class UnknownReferenceError(RejectedInputError):
     """The request names something that the shop does not have; ``errors`` says where."""
 

@@ -133,7 +133,8 @@ class EventIntake:
                 "Check the date, and that the list was sent with the right market.",
                 row.tag_code,
             )
-        return await self._keep_stub(row, event_id, day)
+        await self._keep_stub(row, event_id, day)
+        return None
 
     async def _keep_stub(self, row: Stub, event_id: UUID, day: dt.date) -> None:
         """Keep a stub once: the same code a second time in a list is a second stub of it."""

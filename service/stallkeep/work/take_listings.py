@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 from collections.abc import Sequence
+from typing import Final
 from uuid import UUID
 
 from stallkeep.domain.listing_intake import Decision, StockItem, StoredListing, decide
@@ -13,6 +14,9 @@ from stallkeep.store.connection import Connection
 from stallkeep.store.ids import new_id
 from stallkeep.work.intake_tally import Tally
 from stallkeep_importers.contract import Listing, Notice
+
+NAMED: Final = 5
+"""Pieces that a notice names, at most."""
 
 
 def stored_code(typed: str) -> str:
@@ -32,6 +36,8 @@ class ListingIntake:
         self._import_id = import_id
         self._tally = tally
         self._random = random.SystemRandom()
+        self._new_pieces = 0
+        self._perhaps: list[tuple[str, str]] = []
 
     async def take(self, rows: Sequence[Listing]) -> None:
         """Decide on each listing, in file order, and store what is new or changed."""
@@ -71,6 +77,10 @@ class ListingIntake:
             await self._change(row, listing)
             stored[row.reference] = _as_stored(row, listing.id, listing.item_id)
             return
+        if decision.item_id is None:
+            self._new_pieces += 1
+            if decision.perhaps is not None:
+                self._perhaps.append((row.title, decision.perhaps))
         item_id = decision.item_id or await self._add_item(row, stock)
         if decision.item_id is not None:
             await self._fill(row, item_id)
@@ -134,6 +144,13 @@ class ListingIntake:
             ended_on=row.ended_on,
         )
 
+    def finish(self) -> None:
+        """Say how many pieces are new, and which of them may be in stock already."""
+        if self._new_pieces:
+            self._tally.notices.append(_new_notice(self._new_pieces))
+        if self._perhaps:
+            self._tally.notices.append(_doubt(self._perhaps))
+
     def _tell_linked(self, row: Listing) -> None:
         self._tally.notices.append(
             Notice(
@@ -142,6 +159,27 @@ class ListingIntake:
                 "stock with the same title, size and price.",
             )
         )
+
+
+def _new_notice(count: int) -> Notice:
+    pieces = "1 new piece was" if count == 1 else f"{count} new pieces were"
+    return Notice(
+        code="new-pieces",
+        text=f"{pieces} taken into stock, without a cost: enter what was paid for each, or what it "
+        "earns is only estimated.",
+    )
+
+
+def _doubt(perhaps: Sequence[tuple[str, str]]) -> Notice:
+    shown = ", ".join(f"{title!r} ({code})" for title, code in perhaps[:NAMED])
+    more = f" and {len(perhaps) - NAMED} more" if len(perhaps) > NAMED else ""
+    return Notice(
+        code="perhaps-in-stock",
+        text=f"Of the new pieces, {len(perhaps)} have the title of a piece that you have already, "
+        f"though no code, size and price that say it is the same: {shown}{more}. Where it is the "
+        "same, it now stands in stock twice: undo the import, and give the listing the code of the "
+        "piece (or name the column that has it, as tag_code) or enter the listing by hand.",
+    )
 
 
 def _as_stored(row: Listing, listing_id: UUID, item_id: UUID) -> StoredListing:

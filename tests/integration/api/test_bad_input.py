@@ -8,7 +8,7 @@ from uuid import uuid4
 import httpx
 import pytest
 from tests.api_client import Client
-from tests.factories import a_channel, an_event, an_item, line
+from tests.factories import a_channel, a_sale, an_event, an_item, line
 
 from stallkeep.api.pages import write_cursor
 from stallkeep.domain.errors import UnknownCurrencyError
@@ -242,9 +242,7 @@ async def test_one_matching_tag_of_several_is_enough(api: Client) -> None:
 async def test_every_change_and_removal_needs_if_match(api: Client) -> None:
     item, event = await an_item(api), await an_event(api)
     channel = (await api.get("/v1/channels"))["data"][0]
-    sale = await api.post(
-        "/v1/sales", {"event_id": event["id"], "method": "cash", "lines": [line()]}
-    )
+    sale = await a_sale(api, event, line())
     changes: list[tuple[str, str, object]] = [
         ("PATCH", f"/v1/items/{item['id']}", {}),
         ("DELETE", f"/v1/items/{item['id']}", None),

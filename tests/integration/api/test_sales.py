@@ -40,6 +40,7 @@ async def test_sending_a_stall_sale_twice_writes_it_once(api: Client) -> None:
     coat, event = await an_item(api), await an_event(api)
     sale_id = str(uuid4())
     body = {"id": sale_id, "event_id": event["id"], "method": "cash", "lines": [line(coat)]}
+    body["sold_at"] = "2026-05-09T10:00:00+01:00"
     first = await api.ask("POST", "/v1/sales", body)
     again = await api.ask("POST", "/v1/sales", body)
     assert (first.status_code, again.status_code) == (201, 200)
@@ -150,3 +151,22 @@ async def test_a_moment_is_on_the_shops_own_day(api: Client) -> None:
         "sold_on": "2026-05-09",
     }
     assert (await api.ask("POST", "/v1/sales", body)).status_code == 422
+
+
+async def test_a_sale_of_an_event_that_is_over_needs_its_day(api: Client) -> None:
+    event = await an_event(api)
+    body = {"event_id": event["id"], "method": "cash", "lines": [line()]}
+    answer = await api.ask("POST", "/v1/sales", body)
+    assert (answer.status_code, answer.json()["errors"][0]["pointer"]) == (422, "#/sold_on")
+    assert "held from 2026-05-09 to 2026-05-10" in answer.json()["detail"]
+    day = await api.post("/v1/sales", {**body, "sold_on": "2026-05-10"})
+    assert day["sale"]["sold_on"] == "2026-05-10"
+
+
+async def test_a_sale_of_an_event_is_not_one_of_another_channel(api: Client) -> None:
+    event, other = await an_event(api), await a_channel(api, "Tidelist", "online")
+    body = {"event_id": event["id"], "channel_id": other["id"], "lines": [line()]}
+    answer = await api.ask("POST", "/v1/sales", {**body, "sold_on": "2026-05-10"})
+    assert answer.status_code == 422
+    assert answer.json()["type"].endswith("/sale-misplaced")
+    assert "Harbour fair is not an event of the channel Tidelist" in answer.json()["detail"]

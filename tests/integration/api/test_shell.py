@@ -11,7 +11,7 @@ import pytest
 import structlog
 from litestar import Litestar, get
 from tests.api_client import Client
-from tests.factories import an_event, an_item, line
+from tests.factories import DAY, an_event, an_item, line
 
 from stallkeep.api.app import framework
 from stallkeep.api.auth import FOR_ANYBODY
@@ -116,7 +116,7 @@ async def test_a_helper_rings_up_and_counts_but_changes_no_stock(api: Client) ->
     made = await api.post("/v1/tokens", {"name": "Saturday helper"})
     helper = api.with_token(made["text"])
     async with helper.http:
-        body = {"event_id": event["id"], "method": "cash", "lines": [line(item)]}
+        body = {"event_id": event["id"], "method": "cash", "lines": [line(item)], "sold_on": DAY}
         assert (await helper.ask("POST", "/v1/sales", body)).status_code == 201
         count = await helper.ask("PUT", f"/v1/events/{event['id']}/count", {"codes": []})
         assert count.status_code == 200

@@ -334,3 +334,18 @@ async def test_trips_entered_at_the_same_time_each_count_once(canada: Client) ->
     await asyncio.gather(*(canada.post("/v1/costs", body) for _ in range(6)))
     costs = (await canada.get("/v1/costs"))["data"]
     assert sorted(cost["amount"] for cost in costs) == ["670.00"] + ["730.00"] * 5
+
+
+@pytest.mark.parametrize(("amount", "tax"), [("5.00", "5.01"), ("5.00", "-0.50"), ("-5.00", "0.5")])
+async def test_tax_is_a_part_of_the_amount(api: Client, amount: str, tax: str) -> None:
+    [event] = await events(api, 1)
+    body = {"kind": "parking", "amount": amount, "event_id": event["id"]}
+    wrong = await api.ask("POST", "/v1/costs", {**body, "tax": tax.ljust(4, "0")})
+    assert wrong.status_code == 422
+    kept = await api.post("/v1/costs", body)
+    path = f"/v1/costs/{kept['id']}"
+    changed = await api.ask("PATCH", path, {"tax": tax.ljust(4, "0")}, If_Match="*")
+    assert changed.status_code == 422
+    assert "a part of the amount" in changed.json()["detail"]
+    assert (await api.get(path))["tax"] is None
+    assert len((await api.get("/v1/costs"))["data"]) == 1
