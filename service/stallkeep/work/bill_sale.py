@@ -9,7 +9,7 @@ import msgspec
 from stallkeep.domain.tax import Receipt, TaxSettings
 from stallkeep.store.channels import Channel
 from stallkeep.store.shops import Shop
-from stallkeep.work.event_result import tax_of
+from stallkeep.work.shop_tax import tax_of
 
 
 def tax_on(channel: Channel, shop: Shop) -> TaxSettings:

@@ -7,7 +7,7 @@ from uuid import UUID
 
 from stallkeep.store import shops
 from stallkeep.store.connection import Connection
-from stallkeep.work.event_result import tax_of
+from stallkeep.work.shop_tax import tax_of
 from stallkeep.work.time_zones import read_time_zone
 from stallkeep.work.versions import Expected
 

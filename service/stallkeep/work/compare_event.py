@@ -14,7 +14,7 @@ from stallkeep.domain.results import event_result as compute
 from stallkeep.domain.sold_here import matched_pieces, missing_pieces
 from stallkeep.store.connection import Connection
 from stallkeep.store.shops import Shop
-from stallkeep.work.event_result import event_facts
+from stallkeep.work.event_facts import event_facts
 from stallkeep.work.existing_event import existing_event
 from stallkeep.work.past_events import KnownEvent, past_events
 from stallkeep.work.read_offers import read_offers

@@ -9,7 +9,7 @@ from stallkeep.domain.matching import MoneyLine
 from stallkeep.domain.tax import tax_within
 from stallkeep.store.connection import Row
 from stallkeep.store.shops import Shop
-from stallkeep.work.event_result import tax_of
+from stallkeep.work.shop_tax import tax_of
 from stallkeep.work.time_zones import on_shops_clock
 
 

@@ -21,7 +21,7 @@ from stallkeep.store import events
 from stallkeep.store.connection import Connection
 from stallkeep.store.shops import Shop
 from stallkeep.store.stock_facts import held_when_taken
-from stallkeep.work.event_result import event_facts
+from stallkeep.work.event_facts import event_facts
 from stallkeep.work.past_events import KnownEvent, past_events, past_pieces
 from stallkeep.work.references import need_event
 

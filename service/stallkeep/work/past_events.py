@@ -18,7 +18,7 @@ from stallkeep.domain.sell_through import pieces_of
 from stallkeep.store import history_facts as store
 from stallkeep.store.connection import Connection
 from stallkeep.store.shops import Shop
-from stallkeep.work.event_result import events_facts
+from stallkeep.work.event_facts import events_facts
 
 MOST_EVENTS = 30
 """Events looked back on: what a shop did longer ago says little of the next market."""

@@ -14,8 +14,8 @@ from stallkeep.domain.tax import Receipt, TaxPart, TaxSettings, receipt
 from stallkeep.store.connection import Connection
 from stallkeep.store.items import Item
 from stallkeep.store.shops import Shop
-from stallkeep.work.event_result import tax_of
 from stallkeep.work.references import Named, match_items
+from stallkeep.work.shop_tax import tax_of
 from stallkeep.work.stock_errors import UnknownReferenceError
 
 

@@ -12,7 +12,7 @@ from stallkeep.store import history_facts as store
 from stallkeep.store.connection import Connection, Row
 from stallkeep.store.shops import Shop
 from stallkeep.work.dated_fees import DatedSchedules, dated_schedules
-from stallkeep.work.event_result import tax_of
+from stallkeep.work.shop_tax import tax_of
 
 LOOK_BACK = dt.timedelta(days=730)
 

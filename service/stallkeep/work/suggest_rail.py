@@ -17,10 +17,10 @@ from stallkeep.domain.tax import tax_in_price
 from stallkeep.store import price_facts, stock_facts
 from stallkeep.store.connection import Connection, Row
 from stallkeep.store.shops import Shop
-from stallkeep.work.event_result import tax_of
 from stallkeep.work.past_events import past_events, past_pieces
 from stallkeep.work.price_terms import points_of, terms_of
 from stallkeep.work.references import need_event
+from stallkeep.work.shop_tax import tax_of
 
 MOST_STOCK = 20_000
 

@@ -21,7 +21,7 @@ from stallkeep.domain.what_if import (
 )
 from stallkeep.store.connection import Connection
 from stallkeep.store.shops import Shop
-from stallkeep.work.event_result import event_facts
+from stallkeep.work.event_facts import event_facts
 
 
 class OtherPrices(msgspec.Struct, frozen=True, kw_only=True):

@@ -21,7 +21,7 @@ from stallkeep.store.history_facts import schedules
 from stallkeep.store.shops import Shop
 from stallkeep.store.year_facts import YearStore
 from stallkeep.work.dated_fees import DatedSchedules
-from stallkeep.work.event_result import tax_of
+from stallkeep.work.shop_tax import tax_of
 
 YEARS = range(1900, 2200)
 

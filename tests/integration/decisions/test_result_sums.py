@@ -15,7 +15,8 @@ from stallkeep.domain.settled_lines import unsettled as without_settled
 from stallkeep.store.connection import Connection
 from stallkeep.store.engine import read_scope, scope
 from stallkeep.store.ids import new_id
-from stallkeep.work.event_result import event_facts, event_result, event_sums
+from stallkeep.work.event_facts import event_facts, event_sums
+from stallkeep.work.event_result import event_result
 
 BATCHES = 4
 SEEDS = range(60)
