@@ -8,7 +8,6 @@ from functools import partial
 from stallkeep_importers.cells.faults import Fault
 from stallkeep_importers.contract import Outcome, RefusalError
 from stallkeep_importers.rows.amount_laws import fees_fit
-from stallkeep_importers.rows.amounts import sheet_sample
 from stallkeep_importers.rows.blocks import Block
 from stallkeep_importers.rows.building import transactions
 from stallkeep_importers.rows.column_questions import ask_columns
@@ -16,6 +15,7 @@ from stallkeep_importers.rows.further_parts import settle_further
 from stallkeep_importers.rows.payment_rows import KIND_UNCLEAR, not_completed
 from stallkeep_importers.rows.profiles import Profile, names
 from stallkeep_importers.rows.readings import Convert
+from stallkeep_importers.rows.samples import sheet_sample
 from stallkeep_importers.rows.sheets import Sheet
 from stallkeep_importers.rows.states import states_of
 from stallkeep_importers.rows.table_importer import TableImporter

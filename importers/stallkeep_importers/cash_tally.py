@@ -14,10 +14,9 @@ from stallkeep_importers.contract import (
     Transaction,
     TransactionKind,
 )
-from stallkeep_importers.rows.amounts import part_too_large
 from stallkeep_importers.rows.blocks import Block
 from stallkeep_importers.rows.building import transactions
-from stallkeep_importers.rows.cell_faults import missing
+from stallkeep_importers.rows.cell_faults import missing, part_too_large
 from stallkeep_importers.rows.payment_rows import (
     KIND_UNCLEAR,
     like,

@@ -13,17 +13,14 @@ from stallkeep_importers.contract import (
     PartIs,
     QuestionError,
 )
-from stallkeep_importers.rows.amounts import (
-    ask_part,
-    disagreement,
-    part_too_large,
-    sheet_sample,
-)
+from stallkeep_importers.rows.amount_rules import ask_part
 from stallkeep_importers.rows.blocks import Block
+from stallkeep_importers.rows.cell_faults import disagreement, part_too_large
 from stallkeep_importers.rows.further_parts import settle_further
 from stallkeep_importers.rows.payment_rows import KIND_UNCLEAR, like, said_refunds
 from stallkeep_importers.rows.profiles import Profile, names
 from stallkeep_importers.rows.readings import Convert
+from stallkeep_importers.rows.samples import sheet_sample
 from stallkeep_importers.rows.sheets import Sheet
 from stallkeep_importers.rows.table_importer import TableImporter
 from stallkeep_importers.words import cell_words, plain_among

@@ -1,9 +1,4 @@
-"""What the customer paid, from the columns a file has: rules found in its own arithmetic.
-
-A file may give the whole amount, or a base with tip, tax, surcharge or postage on top; its fees
-may be written as plus or as minus. Where it has a net or a total column too, the rows themselves
-say which; else the heading does; else it is asked, once the first part above nought turns up.
-"""
+"""What the customer paid, row by row, from the columns a file has."""
 
 from __future__ import annotations
 
@@ -12,38 +7,23 @@ from functools import partial
 
 import msgspec
 
-from stallkeep_importers.cells.faults import Fault
-from stallkeep_importers.contract import Choice, QuestionError
-from stallkeep_importers.rows.amount_laws import Values, fee_sign, fees_fit, net_fits, sum_law, sums
+from stallkeep_importers.rows.amount_laws import Values, fees_fit, sums
+from stallkeep_importers.rows.amount_rules import (
+    PARTS,
+    ask_part,
+    base_of,
+    net_fees_fit,
+    rule_of,
+    used_parts,
+    whole_taxes_fit,
+)
 from stallkeep_importers.rows.blocks import Block
+from stallkeep_importers.rows.cell_faults import disagreement, other_way, part_too_large
 from stallkeep_importers.rows.column_questions import ask_columns
 from stallkeep_importers.rows.columns import was_guessed_fee
 from stallkeep_importers.rows.further_parts import settle_further
+from stallkeep_importers.rows.samples import sheet_sample
 from stallkeep_importers.rows.sheets import Sheet
-from stallkeep_importers.rows.states import was_tried
-from stallkeep_importers.words import cell_words, heading_words
-
-PARTS = ("tip", "tax", "surcharge", "postage")
-
-
-class Rule(msgspec.Struct, frozen=True):
-    """How a file's columns give what was paid.
-
-    Attributes:
-        base: Field the amount starts from.
-        on_top: Parts to add to it.
-        unsettled: Parts nobody has said anything about.
-        fee_sign: 1 where a fee kept is written as plus, -1 where as minus.
-        has_net_law: Whether amount less fee is the net in every row.
-        sum_law: Field and parts whose sum is the base in every row, or None.
-    """
-
-    base: str
-    on_top: tuple[str, ...] = ()
-    unsettled: tuple[str, ...] = ()
-    fee_sign: int = 1
-    has_net_law: bool = False
-    sum_law: tuple[str, tuple[str, ...]] | None = None
 
 
 class Paid(msgspec.Struct):
@@ -59,10 +39,10 @@ class Amounts:
 
     def __init__(self, sheet: Sheet, bases: Sequence[str]) -> None:
         self._sheet = sheet
-        base = _base(sheet, bases)
-        for field, fits in (("fee", _fees_fit), ("tax", _taxes_fit)):
+        base = base_of(sheet, bases)
+        for field, fits in (("fee", net_fees_fit), ("tax", whole_taxes_fit)):
             settle_further(sheet, field, partial(sheet_sample, sheet), partial(fits, base))
-        self.rule = _rule(sheet, base)
+        self.rule = rule_of(sheet, base)
         if was_guessed_fee(sheet.columns) and "net" in sheet.places and not self.rule.has_net_law:
             self._ask_about_fee(base)
         self._ask_what_is_missing()
@@ -154,7 +134,7 @@ class Amounts:
         """
         sheet = self._sheet
         block = sheet_sample(sheet)
-        if base == "net" or fees_fit(block, base, _used(block)) or not any(block.money("fee")):
+        if base == "net" or fees_fit(block, base, used_parts(block)) or not any(block.money("fee")):
             return
         header = sheet.header_of("fee")
         question = ask_columns(sheet.table.headings, ["fee"], sheet.table.sample)
@@ -179,7 +159,7 @@ class Amounts:
             if abs(value) > abs(amount):
                 block.fault(place, part, part_too_large(part))
             elif value < 0 < amount:
-                block.fault(place, part, _other_way(part))
+                block.fault(place, part, other_way(part))
 
     def _check_net(self, block: Block, amounts: list[int], fees: Values) -> None:
         nets = block.money("net")
@@ -201,122 +181,6 @@ class Amounts:
                 block.fault(place, self.rule.base, disagreement(self._sheet.header_of(field)))
 
 
-def _base(sheet: Sheet, bases: Sequence[str]) -> str:
-    """Choose the column to start from: the one a person named, else the most telling."""
-    said = {column.field for column in sheet.columns if column.sureness == 1.0}
-    there = [base for base in bases if base in sheet.places]
-    return next((base for base in there if base in said), there[0])
-
-
-def _fees_fit(base: str, block: Block) -> bool:
-    """Say whether the fees, as they are chosen, make the net of what was paid."""
-    return base != "net" and fees_fit(block, base, _used(block))
-
-
-def _taxes_fit(base: str, block: Block) -> bool:
-    """Say whether the taxes, as they are chosen, make the whole of what it is made of."""
-    law = sum_law(block, base, _used(block), fewest=1)
-    return law is not None and "tax" in law[1]
-
-
-def _used(block: Block) -> list[str]:
-    return [part for part in PARTS if any(block.money(part))]
-
-
-def _rule(sheet: Sheet, base: str) -> Rule:
-    block = sheet_sample(sheet)
-    block.money(base)
-    values = {part: block.money(part) for part in PARTS if part in sheet.places}
-    used = [part for part, cells in values.items() if any(cells)]
-    told = {part: said for part in values if (said := getattr(sheet.options, f"{part}_is"))}
-    fits = net_fits(block, base, used) if base != "net" else []
-    law = sum_law(block, base, used)
-    settled: dict[str, bool] = {part: said == "on_top" for part, said in told.items()}
-    for part in values:
-        ways = {part in on_top for on_top, _ in fits}
-        if part not in settled and len(ways) == 1 and part in used:
-            settled[part] = ways.pop()
-        elif part not in settled and ((law and part in law[1]) or _says_within(sheet, part)):
-            settled[part] = False
-        elif part not in settled and (default := _by_heading(base, part)) is not None:
-            settled[part] = default
-    return Rule(
-        base=base,
-        on_top=tuple(part for part, is_on_top in settled.items() if is_on_top),
-        unsettled=tuple(part for part in values if part not in settled),
-        fee_sign=fee_sign(block, base, {sign for _, sign in fits}, sheet.options.fees_are),
-        has_net_law=bool(fits) and "net" in sheet.places,
-        sum_law=law,
-    )
-
-
-def ask_part(block: Block, base: str, part: str, place: int) -> QuestionError:
-    """Ask whether the column *base* holds a part, showing one row both ways."""
-    header, other = block.sheet.header_of(base), block.sheet.header_of(part)
-    amount, value = block.cells(base)[place], block.cells(part)[place]
-    return QuestionError(
-        f"{part}-undecided",
-        f"The file does not say whether the column “{header}” holds the {part} "
-        f"of the column “{other}” already.",
-        f"Say whether the {part} is within the amount or comes on top.",
-        parameter=f"{part}_is",
-        choices=(
-            Choice(value="within", meaning=f"{amount} was paid, {value} of it {part}"),
-            Choice(value="on_top", meaning=f"{amount} was paid and {value} {part} on top"),
-        ),
-        facts={"columns": [header, other], "values": [amount, value]},
-    )
-
-
-def sheet_sample(sheet: Sheet) -> Block:
-    """Give the sample's rows as a block of their own, tries that came to nothing left out."""
-    rows = [row for row in sheet.table.sample if not was_tried(sheet, row)]
-    return Block(sheet, rows, range(len(rows)), range(len(rows)))
-
-
-def _says_within(sheet: Sheet, part: str) -> bool:
-    """Say whether the part's own heading ends in a word such as "included"."""
-    *_, last = sheet.table.headings[sheet.places[part]].plain.split() or [""]
-    return cell_words("qualifiers").get(last) == "including" and last not in heading_words()
-
-
-def _by_heading(base: str, part: str) -> bool | None:
-    """Say what the words of the base settle: True for on top, None for nothing."""
-    if base == "total" or (base == "net" and part != "tax"):
-        return False
-    if base == "subtotal" and part != "surcharge":
-        return True
-    if base == "price" and part == "postage":
-        return True
-    return None
-
-
 def _added(amounts: list[int], values: Values) -> list[int]:
     """Add values by row; None adds nothing."""
     return [amount + (value or 0) for amount, value in zip(amounts, values, strict=True)]
-
-
-def part_too_large(part: str) -> Fault:
-    """Say that a part of an amount is larger than the amount."""
-    return Fault(
-        "part-too-large",
-        f"The {part} is larger than the whole amount.",
-        f"Correct the {part} or the amount and send the row again.",
-    )
-
-
-def _other_way(part: str) -> Fault:
-    return Fault(
-        "part-contradicts",
-        f"The {part} is below nought, the amount is not.",
-        f"Correct the {part} and send the row again.",
-    )
-
-
-def disagreement(header: str) -> Fault:
-    """Say that a row's own sums contradict a column as those of other rows do not."""
-    return Fault(
-        "sums-disagree",
-        f"The row's amounts do not add up to its “{header}”, as those of the other rows do.",
-        "Correct the row and send it again.",
-    )

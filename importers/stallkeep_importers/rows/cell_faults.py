@@ -1,4 +1,4 @@
-"""What is wrong with single cells of a block, in the seller's words."""
+"""What is wrong with single cells of a block, or with what they sum to, in the seller's words."""
 
 from __future__ import annotations
 
@@ -44,5 +44,32 @@ def other_currency(own: str, expected: str) -> Fault:
     return Fault(
         "currency-differs",
         f"The cell is in {own}, its row in {expected}.",
+        "Correct the row and send it again.",
+    )
+
+
+def part_too_large(part: str) -> Fault:
+    """Say that a part of an amount is larger than the amount."""
+    return Fault(
+        "part-too-large",
+        f"The {part} is larger than the whole amount.",
+        f"Correct the {part} or the amount and send the row again.",
+    )
+
+
+def other_way(part: str) -> Fault:
+    """Say that a part goes the other way than its amount."""
+    return Fault(
+        "part-contradicts",
+        f"The {part} is below nought, the amount is not.",
+        f"Correct the {part} and send the row again.",
+    )
+
+
+def disagreement(header: str) -> Fault:
+    """Say that a row's own sums contradict a column as those of other rows do not."""
+    return Fault(
+        "sums-disagree",
+        f"The row's amounts do not add up to its “{header}”, as those of the other rows do.",
         "Correct the row and send it again.",
     )

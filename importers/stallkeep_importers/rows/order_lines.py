@@ -12,7 +12,8 @@ from itertools import groupby, islice
 
 from stallkeep_importers.cells.faults import Fault
 from stallkeep_importers.rows.amount_laws import Values
-from stallkeep_importers.rows.amounts import Paid, Rule
+from stallkeep_importers.rows.amount_rules import Rule
+from stallkeep_importers.rows.amounts import Paid
 from stallkeep_importers.rows.blocks import Block
 
 _MOST_ORDERS = 100_000

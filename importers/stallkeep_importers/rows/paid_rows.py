@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 import msgspec
 
 from stallkeep_importers.contract import Outcome, TransactionKind
-from stallkeep_importers.rows.amounts import Amounts, Paid, sheet_sample
+from stallkeep_importers.rows.amounts import Amounts, Paid
 from stallkeep_importers.rows.blocks import Block
 from stallkeep_importers.rows.building import transactions
 from stallkeep_importers.rows.payment_rows import (
@@ -18,6 +18,7 @@ from stallkeep_importers.rows.payment_rows import (
     not_completed,
     refuse_said_tries,
 )
+from stallkeep_importers.rows.samples import sheet_sample
 from stallkeep_importers.rows.sheets import Sheet
 from stallkeep_importers.rows.states import states_of
 
