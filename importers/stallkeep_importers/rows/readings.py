@@ -12,9 +12,9 @@ from stallkeep_importers.currencies import shown
 from stallkeep_importers.rows.blocks import Block
 from stallkeep_importers.rows.endings import refuse_cut_short
 from stallkeep_importers.rows.fields import MONEY_FIELDS
+from stallkeep_importers.rows.remarks import Found, Remark, Remarks
 from stallkeep_importers.rows.sheets import Sheet
 from stallkeep_importers.rows.strange_rows import (
-    between_pages,
     is_comment,
     is_heading,
     is_heading_again,
@@ -41,19 +41,6 @@ from stallkeep_importers.tables.table import fitted_row
 
 Convert: TypeAlias = Callable[[Block], list[Outcome]]
 
-_MOST_REMARKS = 200
-
-
-class _Remark:
-    """A row that is a remark if nothing but remarks follows it, else a reject."""
-
-    def __init__(self, as_skip: Skip, as_reject: Reject | Skip) -> None:
-        self.as_skip = as_skip
-        self.as_reject = as_reject
-
-
-_Found: TypeAlias = Outcome | _Remark
-
 
 class Reading:
     """Turns the records of one sheet into outcomes.
@@ -68,7 +55,7 @@ class Reading:
         self._table = sheet.table
         self._convert = convert
         self._totals = Totals()
-        self._remarks: list[_Remark] = []
+        self._remarks = Remarks()
         self._stray = 0
         self._first_stray = 0
         self._differing: list[str] = []
@@ -85,20 +72,19 @@ class Reading:
         Raises:
             RefusalError: The file is cut short, or holds a second table.
         """
-        found: list[_Found] = []
+        found: list[Found] = []
         for batch in batches:
             self._last = batch
             found = self._batch(batch)
-            yield self._settled(found)
+            yield self._remarks.settled(found)
         if self._last:
-            is_data = bool(found) and not isinstance(found[-1], (Skip, _Remark))
+            is_data = bool(found) and not isinstance(found[-1], (Skip, Remark))
             refuse_cut_short(self._sheet, self._last, self._last_taken_line, is_data=is_data)
-        below: list[Outcome] = [remark.as_skip for remark in self._remarks]
-        yield below
+        yield self._remarks.below_table()
         yield list(self._notices())
 
-    def _batch(self, batch: RecordBatch) -> list[_Found]:
-        found: list[_Found | None] = [None] * len(batch.rows)
+    def _batch(self, batch: RecordBatch) -> list[Found]:
+        found: list[Found | None] = [None] * len(batch.rows)
         width = self._table.width
         start = max(0, self._table.header_record - batch.first_record + 1)
         rows = batch.rows
@@ -115,7 +101,7 @@ class Reading:
         return [outcome for outcome in found if outcome is not None]
 
     def _sorted_out(
-        self, batch: RecordBatch, places: Sequence[int], found: list[_Found | None]
+        self, batch: RecordBatch, places: Sequence[int], found: list[Found | None]
     ) -> tuple[list[int], list[list[str]]]:
         """Judge the rows that are not as wide as the table; give the places of the others."""
         rows = list(batch.rows)
@@ -152,7 +138,7 @@ class Reading:
         batch: RecordBatch,
         rows: Sequence[list[str]],
         places: Sequence[int],
-        found: list[_Found | None],
+        found: list[Found | None],
     ) -> None:
         """Convert full rows, then judge those with faults and those that may be totals."""
         first = batch.first_record
@@ -170,7 +156,7 @@ class Reading:
                 [first + place for place in places],
                 [batch.lines[place] for place in places],
             )
-        outcomes: list[_Found] = list(self._convert(block))
+        outcomes: list[Found] = list(self._convert(block))
         labels = labelled(block)
         done = 0
         notes = noted(block)
@@ -187,7 +173,7 @@ class Reading:
             found[place] = outcome
 
     def _replace(
-        self, batch: RecordBatch, place: int, block: Block, number: int, outcomes: list[_Found]
+        self, batch: RecordBatch, place: int, block: Block, number: int, outcomes: list[Found]
     ) -> int:
         """Judge one doubtful row of a block; give 0 where it stays data, else 1."""
         row = block.rows[number]
@@ -225,7 +211,7 @@ class Reading:
         if number not in block.faults and self._totals.agrees(values) != is_label:
             block.fault(number, "", _UNCLEAR_TOTAL)
 
-    def _judged(self, batch: RecordBatch, place: int, row: list[str], as_reject: Reject) -> _Found:
+    def _judged(self, batch: RecordBatch, place: int, row: list[str], as_reject: Reject) -> Found:
         """Say what a row is that cannot be data as it stands."""
         if not any(map(str.strip, row)):
             return self._skip(batch, place, "blank")
@@ -240,7 +226,7 @@ class Reading:
         if len(row) == self._table.width and place and not any(batch.rows[place - 1]):
             refuse_strange_heading(row, self._sheet, batch.lines[place])
         if is_remark(row, self._table.width) and not self._may_be_data(row):
-            return _Remark(self._skip(batch, place, "below-table"), as_reject)
+            return Remark(self._skip(batch, place, "below-table"), as_reject)
         self._totals.is_whole = False
         return as_reject
 
@@ -292,33 +278,6 @@ class Reading:
         return skip(
             batch.first_record + place, batch.lines[place], code, batch.rows[place], self._sheet
         )
-
-    def _settled(self, found: list[_Found]) -> list[Outcome]:
-        """Hold remarks back until it shows whether data follow."""
-        if not self._remarks and _Remark not in set(map(type, found)):
-            return found  # type: ignore[return-value]
-        settled: list[Outcome] = []
-        for outcome in found:
-            if isinstance(outcome, _Remark):
-                self._remarks.append(outcome)
-            elif isinstance(outcome, Skip) and self._remarks:
-                if outcome.code == "repeated-heading":
-                    settled += [between_pages(remark.as_skip) for remark in self._remarks]
-                    self._remarks.clear()
-                    settled.append(outcome)
-                else:
-                    self._remarks.append(_Remark(outcome, outcome))
-            else:
-                settled += self._rejected_remarks()
-                settled.append(outcome)
-            if len(self._remarks) > _MOST_REMARKS:
-                settled += self._rejected_remarks()
-        return settled
-
-    def _rejected_remarks(self) -> list[Outcome]:
-        rejected: list[Outcome] = [remark.as_reject for remark in self._remarks]
-        self._remarks.clear()
-        return rejected
 
     def _notices(self) -> Iterator[Notice]:
         if self._stray:
