@@ -1,4 +1,4 @@
-"""Sales: rung up at the stall, typed in afterwards, or made from a match."""
+"""Sales, however they came about: see them, take one back, take pieces back."""
 
 from __future__ import annotations
 
@@ -11,26 +11,18 @@ from litestar.di import NamedDependency
 from litestar.params import FromPath, JSONBody, QueryParameter
 from msgspec import Meta
 
-from stallkeep.api.answers import created, versioned
+from stallkeep.api.answers import versioned
 from stallkeep.api.auth import FOR_HELPERS, Caller
-from stallkeep.api.conflicts import Conflict, conflict_view
 from stallkeep.api.fee_terms import percent_of
-from stallkeep.api.items import Code
-from stallkeep.api.once import Once
 from stallkeep.api.pages import DEFAULT_LIMIT, Cursor, Limit, Page, page, read_cursor
-from stallkeep.api.problems import field_error
-from stallkeep.api.schemas import Body, Moment, Note, Price, Quantity, Title, View, minor, shown
+from stallkeep.api.schemas import Body, Moment, Price, View, minor, shown
 from stallkeep.api.strictness import StrictRequest
 from stallkeep.domain.money import to_text
 from stallkeep.store import sales as store
-from stallkeep.store.connection import Connection
-from stallkeep.work import ring_up as ringing
 from stallkeep.work import take_sale_back as work
-from stallkeep.work.references import Named
 from stallkeep.work.versions import Expected
 
 Method = Literal["card", "cash", "online", "transfer", "other"]
-EnteredAt = Literal["stall", "typed"]
 SomeLines = Annotated[list[Annotated[int, Meta(ge=1, le=1000)]], Meta(min_length=1, max_length=200)]
 
 
@@ -85,44 +77,6 @@ class Sale(View):
     created_at: Moment
 
 
-class NewSaleLine(Body):
-    """A line named by tag code or id, or an untagged piece; the price is for all of the line.
-
-    The price is as the shop states prices: without tax where the shop adds it at the till.
-    """
-
-    price: Price
-    tag_code: Code | None = None
-    item_id: UUID | None = None
-    title: Title | None = None
-    quantity: Quantity = 1
-
-
-class NewSale(Body):
-    """A sale to one customer.
-
-    `id` may be made by the client (a UUID): sending the same sale twice is then harmless. A sale
-    from the stall is always kept, a typed one is refused when a piece is sold already.
-    """
-
-    lines: Annotated[list[NewSaleLine], Meta(min_length=1, max_length=200)]
-    id: UUID | None = None
-    event_id: UUID | None = None
-    channel_id: UUID | None = None
-    entered: EnteredAt | None = None
-    method: Method | None = None
-    sold_at: Moment | None = None
-    sold_on: dt.date | None = None
-    note: Note | None = None
-
-
-class RungUp(View):
-    """The sale as written, and what a person must look at."""
-
-    sale: Sale
-    conflicts: list[Conflict]
-
-
 class Return(Body):
     """Lines that came back; without `refund` their price is given back, without a day today."""
 
@@ -131,7 +85,8 @@ class Return(Body):
     returned_on: dt.date | None = None
 
 
-def _view(sale: store.Sale, lines: list[store.SaleLine], caller: Caller) -> Sale:
+def sale_view(sale: store.Sale, lines: list[store.SaleLine], caller: Caller) -> Sale:
+    """Show a sale with its lines."""
     currency = caller.shop.currency
     taxes = [
         SaleTax(
@@ -146,7 +101,7 @@ def _view(sale: store.Sale, lines: list[store.SaleLine], caller: Caller) -> Sale
 
 
 def _answer(whole: work.WholeSale, caller: Caller) -> Response[Sale]:
-    return versioned(_view(*whole, caller), whole[0].version)
+    return versioned(sale_view(*whole, caller), whole[0].version)
 
 
 @get("/v1/sales", operation_id="listSales", tags=["sales"], opt=FOR_HELPERS)
@@ -180,7 +135,7 @@ async def list_sales(
         request,
         rows,
         limit,
-        lambda row: _view(row, lines[row.id], caller),
+        lambda row: sale_view(row, lines[row.id], caller),
         lambda row: (row.sold_on, row.id),
     )
 
@@ -190,54 +145,6 @@ async def read_sale(sale_id: FromPath[UUID], caller: NamedDependency[Caller]) ->
     """Read one sale."""
     async with caller.read_scope() as con:
         return _answer(await work.read_sale(con, caller.shop.shop_id, sale_id), caller)
-
-
-@post("/v1/sales", operation_id="ringUp", tags=["sales"], opt=FOR_HELPERS)
-async def add_sale(
-    data: JSONBody[NewSale], caller: NamedDependency[Caller], once: NamedDependency[Once]
-) -> Response[RungUp]:
-    """Write a sale: 201 when it is new, 200 when the same sale was sent before."""
-    new = _new_sale(data, caller)
-
-    async def do(con: Connection) -> Response[RungUp]:
-        rung = await ringing.ring_up(
-            con, caller.shop, new, said_by=caller.name, now=dt.datetime.now(dt.UTC)
-        )
-        view = RungUp(
-            sale=_view(rung.sale, rung.lines, caller),
-            conflicts=[conflict_view(one, caller) for one in rung.conflicts],
-        )
-        if not rung.is_new:
-            return versioned(view, rung.sale.version)
-        return created(view, f"/v1/sales/{rung.sale.id}", rung.sale.version)
-
-    return await once(do)
-
-
-def _new_sale(data: NewSale, caller: Caller) -> ringing.NewSale:
-    return ringing.NewSale(
-        id=data.id,
-        channel_id=data.channel_id,
-        event_id=data.event_id,
-        origin=data.entered or ("stall" if data.event_id else "typed"),
-        method=data.method,
-        sold_at=data.sold_at,
-        sold_on=data.sold_on,
-        note=data.note,
-        lines=[_new_line(line, place, caller) for place, line in enumerate(data.lines)],
-    )
-
-
-def _new_line(line: NewSaleLine, place: int, caller: Caller) -> ringing.NewLine:
-    if line.tag_code is not None and line.item_id is not None:
-        raise field_error("Expected tag_code or item_id, not both", ("lines", place))
-    is_named = line.tag_code is not None or line.item_id is not None
-    return ringing.NewLine(
-        named=Named(item_id=line.item_id, tag_code=line.tag_code) if is_named else None,
-        title=line.title,
-        quantity=line.quantity,
-        price_minor=minor(line.price, caller.shop.currency, ("lines", place, "price")),
-    )
 
 
 @post(
@@ -287,4 +194,4 @@ async def return_lines(
     return _answer(whole, caller)
 
 
-ROUTES = (list_sales, read_sale, add_sale, void_sale, return_lines)
+ROUTES = (list_sales, read_sale, void_sale, return_lines)
