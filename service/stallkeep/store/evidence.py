@@ -9,11 +9,6 @@ from uuid import UUID
 
 from stallkeep.store.connection import Connection, Row
 
-_EVENT: Final = """
-select e.id, e.channel_id, e.name, e.state, e.learned, c.kind as channel_kind
-  from event e join channel c on c.shop_id = e.shop_id and c.id = e.channel_id
- where e.shop_id = $1 and e.id = $2
-"""
 _RAIL: Final = """
 select i.id, i.tag_code, i.title, i.category, coalesce(r.price_minor, i.price_minor) as price_minor,
        r.quantity, i.quantity - i.sold as left_over, r.put_out_at, r.counted_home, i.cost_minor,
@@ -166,11 +161,6 @@ select s.transaction_id, s.id as sale_id,
  where s.origin <> 'match'
  group by s.transaction_id, s.id
 """
-
-
-async def find_event(con: Connection, shop_id: UUID, event_id: UUID) -> Row | None:
-    """Read the event: id, channel_id, name, state, learned, channel_kind."""
-    return await con.fetchrow(_EVENT, shop_id, event_id)
 
 
 async def rail_pieces(con: Connection, shop_id: UUID, event_id: UUID) -> list[Row]:
