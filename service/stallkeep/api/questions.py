@@ -22,16 +22,19 @@ TAGS: Final = ["reconciliations"]
 class Question(View):
     """A check worth making. `bits` is the information it is expected to bring.
 
-    `item_ids` are the pieces of one price that one look at the rail can tell (`which_here`).
+    `item_ids` are the pieces of one price that one look at the rail can tell (`which_here`), or
+    those that may have come back with a refund (`given_back`). `related_transaction_id` is the
+    payment that the refund most likely gives back.
     """
 
-    kind: Literal["still_here", "which_here", "how_many"]
+    kind: Literal["still_here", "which_here", "how_many", "given_back"]
     sentence: str
     bits: float
     probability: float
     item_id: UUID | None
     item_ids: list[UUID]
     transaction_id: UUID | None
+    related_transaction_id: UUID | None
 
 
 class Habit(View):
@@ -65,7 +68,8 @@ async def list_questions(
     """List the few checks that would settle most of an event, best first.
 
     Answer "still here" with PUT …/pieces/{item_id}/seen, "which are here" with one for each piece,
-    and "how many" with PUT /v1/transactions/{id}/piece-count, then ask again.
+    "how many" with PUT /v1/transactions/{id}/piece-count and "given back" with PUT
+    /v1/transactions/{id}/refunded-payment, then ask again.
     """
     advice = await event_questions(caller.pool, caller.shop, event_id, most)
     currency = caller.shop.currency
@@ -89,6 +93,7 @@ def _question(question: matching.Question) -> Question:
         item_id=UUID(question.item_id) if question.item_id else None,
         item_ids=[UUID(item_id) for item_id in question.item_ids],
         transaction_id=UUID(question.transaction_id) if question.transaction_id else None,
+        related_transaction_id=UUID(question.related_id) if question.related_id else None,
     )
 
 

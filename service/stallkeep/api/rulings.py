@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Sequence
 from typing import Annotated
 from uuid import UUID
@@ -9,12 +10,13 @@ from uuid import UUID
 from litestar import delete, put
 from litestar.di import NamedDependency
 from litestar.params import FromPath, JSONBody
-from msgspec import Meta
+from msgspec import Meta, field
 
 from stallkeep.api.auth import Caller
 from stallkeep.api.schemas import Body, Price, Quantity, Title, Word, minor
 from stallkeep.api.transactions import TAGS, Transaction, as_told
 from stallkeep.work import rule_on_transaction as rule
+from stallkeep.work import settle_refund as work
 from stallkeep.work.named_pieces import PiecePrice
 
 
@@ -42,6 +44,16 @@ class CountSaid(Body):
     """For how many pieces a payment was."""
 
     pieces: Annotated[int, Meta(ge=1, le=50)]
+
+
+class RefundSaid(Body):
+    """The payment that is given back, and the codes of pieces that came back with it, if any.
+
+    A code twice means two of that piece; an empty list says that nothing came back.
+    """
+
+    payment_id: UUID
+    came_back: Annotated[list[Word], Meta(max_length=50)] = field(default_factory=list)
 
 
 class SetAsideSaid(Body):
@@ -110,6 +122,25 @@ async def put_piece_count(
 
 
 @put(
+    "/v1/transactions/{transaction_id:uuid}/refunded-payment",
+    operation_id="sayWhatItGivesBack",
+    tags=TAGS,
+    helper=True,
+)
+async def put_refunded_payment(
+    transaction_id: FromPath[UUID], data: JSONBody[RefundSaid], caller: NamedDependency[Caller]
+) -> Transaction:
+    """Say which payment a refund gives back; pieces that came back are in stock again.
+
+    What the payment was for must be known where pieces come back, and is then a person's word.
+    """
+    said = work.RefundSaid(payment_id=data.payment_id, came_back=data.came_back, by=caller.name)
+    now = dt.datetime.now(dt.UTC)
+    await work.settle_refund(caller.pool, caller.shop, transaction_id, said, now)
+    return await as_told(caller, transaction_id)
+
+
+@put(
     "/v1/transactions/{transaction_id:uuid}/set-aside",
     operation_id="setAside",
     tags=TAGS,
@@ -145,4 +176,11 @@ async def delete_match(
     return await as_told(caller, transaction_id)
 
 
-ROUTES = (put_match, put_refusal, put_piece_count, put_set_aside, delete_match)
+ROUTES = (
+    put_match,
+    put_refusal,
+    put_piece_count,
+    put_refunded_payment,
+    put_set_aside,
+    delete_match,
+)

@@ -7,11 +7,11 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from stallkeep.domain.matching.evidence import Evidence
 from stallkeep.domain.matching.line_answer import LineAnswer
-from stallkeep.domain.matching.naming import line_name, money, piece_name
+from stallkeep.domain.matching.naming import code_name, line_name, money, piece_name
 from stallkeep.domain.matching.notes import known_codes_in
 from stallkeep.domain.matching.pieces import RailPiece
 from stallkeep.domain.matching.reconciliation import Finding, PieceAnswer
-from stallkeep.domain.tag_codes import normalise, to_text
+from stallkeep.domain.tag_codes import normalise
 
 LOOK_NOW = 0.3
 LIKELY = 0.5
@@ -36,7 +36,7 @@ def _stubs(evidence: Evidence) -> Iterator[Finding]:
         if piece is None:
             yield Finding(
                 code="stub-of-unknown-piece",
-                sentence=f"A stub says {to_text(code)}, and no piece on the rail has that code.",
+                sentence=f"A stub says {code_name(code)}, and no piece on the rail has that code.",
             )
         else:
             yield from _stubs_of(piece, number)

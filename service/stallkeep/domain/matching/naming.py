@@ -5,7 +5,7 @@ from __future__ import annotations
 from stallkeep.domain.matching.evidence import Evidence
 from stallkeep.domain.matching.money_line import MoneyLine
 from stallkeep.domain.matching.pieces import RailPiece
-from stallkeep.domain.tag_codes import to_text
+from stallkeep.domain.tag_codes import LENGTH, to_text
 
 
 def money(evidence: Evidence, minor: int) -> str:
@@ -25,9 +25,14 @@ def line_name(evidence: Evidence, line: MoneyLine) -> str:
     return f"{money(evidence, abs(line.amount_minor))}{when}"
 
 
+def code_name(code: str) -> str:
+    """Write a code as it is printed; what is none of ours stays as it was read."""
+    return to_text(code) if len(code) == LENGTH else code
+
+
 def piece_name(piece: RailPiece) -> str:
     """Name a piece by its title and the code on its tag."""
     if not piece.tag_code:
         return piece.title or piece.item_id
-    code = to_text(piece.tag_code)
+    code = code_name(piece.tag_code)
     return f"{piece.title} ({code})" if piece.title else code

@@ -16,6 +16,8 @@ from stallkeep.domain.matching.reconciliation import Question, Reconciliation
 
 NEARLY = 4
 """A best candidate of probability p counts p**NEARLY: half sure is worth a sixteenth."""
+COMES_BACK = 0.5
+"""Of pieces whose price was given back: nothing is known. Common practice, no source."""
 
 
 class Worth:
@@ -36,11 +38,18 @@ class Worth:
 
     def of(self, question: Question) -> float:
         """Minor units that are expected to be settled by the answer; looks add up."""
+        if question.kind == "given_back":
+            return self._of_refund(question)
         if question.transaction_id is not None:
             answer = self.open.get(question.transaction_id)
             return self._of_number(answer) if answer else 0.0
         looks = question.item_ids or ((question.item_id,) if question.item_id else ())
         return sum(self._of_looks(item_id) for item_id in looks)
+
+    def _of_refund(self, question: Question) -> float:
+        """All of it: nothing but the answer tells what came back; half sure is nearly unsure."""
+        now = _nearly(question.probability * COMES_BACK)
+        return abs(self.amount[question.transaction_id or ""]) * (1.0 - now)
 
     def _of_looks(self, item_id: str) -> float:
         gone = self.gone.get(item_id, 0.0)

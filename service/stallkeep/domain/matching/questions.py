@@ -16,8 +16,11 @@ from collections.abc import Sequence
 
 from stallkeep.domain.matching.evidence import Evidence
 from stallkeep.domain.matching.line_answer import LineAnswer
+from stallkeep.domain.matching.money_line import MoneyLine
+from stallkeep.domain.matching.naming import code_name, line_name, money, piece_name
 from stallkeep.domain.matching.question_worth import Worth
 from stallkeep.domain.matching.reconciliation import Question, Reconciliation
+from stallkeep.domain.matching.settled import SETTLING
 
 WORTH_ASKING = 0.05  # bits
 MOST_LOOKED_FOR = 8  # pieces of one price that one look at the rail can tell
@@ -40,6 +43,7 @@ def questions(evidence: Evidence, reconciliation: Reconciliation, most: int = 10
         *_which_here(evidence, looks, worth),
         *looks,
         *_how_many(evidence, reconciliation),
+        *_given_back(evidence, reconciliation),
     ]
     good = [question for question in asked if question.bits >= WORTH_ASKING]
     good.sort(key=lambda question: _rank(question, worth))
@@ -68,11 +72,10 @@ def _still_here(evidence: Evidence, reconciliation: Reconciliation) -> list[Ques
         here = 1.0 - answer[piece.item_id].gone
         here_unsold = min(here / (1 - sold), 1.0) if sold < 1 else 0.0
         bits = entropy(here, 1 - here) - (1 - sold) * entropy(here_unsold, 1 - here_unsold)
-        name = " ".join(part for part in (piece.title, piece.tag_code) if part) or piece.item_id
         out.append(
             Question(
                 kind="still_here",
-                sentence=f"Is the {name} still there?",
+                sentence=f"Is the {piece_name(piece)} still there?",
                 bits=max(bits, 0.0),
                 item_id=piece.item_id,
                 probability=here,
@@ -102,22 +105,20 @@ def _which_here(evidence: Evidence, looks: Sequence[Question], worth: Worth) -> 
 
 
 def _one_look(evidence: Evidence, minor: int, looks: Sequence[Question]) -> Question:
-    name = {p.item_id: p.tag_code or p.title or p.item_id for p in evidence.pieces}
+    name = {
+        p.item_id: code_name(p.tag_code) if p.tag_code else p.title or p.item_id
+        for p in evidence.pieces
+    }
     codes = ", ".join(sorted(name[look.item_id or ""] for look in looks))
     spread = sum(look.probability * (1 - look.probability) for look in looks)
     number = 0.5 * math.log2(1 + 2 * math.pi * math.e * spread)
     return Question(
         kind="which_here",
-        sentence=f"Which of these at {_amount(evidence, minor)} are still there: {codes}?",
+        sentence=f"Which of these at {money(evidence, minor)} are still there: {codes}?",
         bits=max(sum(look.bits for look in looks) - number, *(look.bits for look in looks)),
         item_ids=tuple(sorted(look.item_id or "" for look in looks)),
         probability=math.prod(look.probability for look in looks),
     )
-
-
-def _amount(evidence: Evidence, minor: int) -> str:
-    unit = evidence.unit_minor
-    return str(minor) if unit == 1 else f"{minor / unit:.2f}"
 
 
 def _how_many(evidence: Evidence, reconciliation: Reconciliation) -> list[Question]:
@@ -129,18 +130,62 @@ def _how_many(evidence: Evidence, reconciliation: Reconciliation) -> list[Questi
             continue
         sizes = _sizes(answer)
         line = lines[answer.transaction_id]
-        time = f" at {line.occurred_at:%H:%M}" if line.occurred_at else f" of {line.occurred_on}"
-        amount = _amount(evidence, line.amount_minor)
         out.append(
             Question(
                 kind="how_many",
-                sentence=f"How many pieces was the {amount}{time} for?",
+                sentence=f"How many pieces was the {line_name(evidence, line)} for?",
                 bits=entropy(*sizes.values()),
                 transaction_id=answer.transaction_id,
                 probability=sizes.get(1, 0.0),
             )
         )
     return out
+
+
+def _given_back(evidence: Evidence, reconciliation: Reconciliation) -> list[Question]:
+    """Ask of each refund what came back with it, and which payment it was where that is open."""
+    lines = {line.transaction_id: line for line in evidence.lines}
+    answers = {answer.transaction_id: answer for answer in reconciliation.answers}
+    said = {r.transaction_id for r in evidence.rulings if r.verdict in SETTLING}
+    out = []
+    for answer in reconciliation.answers:
+        line = lines[answer.transaction_id]
+        if line.kind != "refund" or answer.transaction_id in said or not answer.candidates:
+            continue
+        best = answer.candidates[0]
+        if answer.certain and best.related_id in evidence.returned_of:
+            continue
+        payment = answers.get(str(best.related_id))
+        pieces = payment.item_ids if payment and answer.related_id else ()
+        out.append(
+            Question(
+                kind="given_back",
+                sentence=_refund_sentence(evidence, line, answer, pieces),
+                bits=entropy(*(c.probability for c in answer.candidates)) + 1.0,
+                item_ids=tuple(sorted(set(pieces))),
+                transaction_id=answer.transaction_id,
+                related_id=best.related_id,
+                probability=best.probability,
+            )
+        )
+    return out
+
+
+def _refund_sentence(
+    evidence: Evidence, line: MoneyLine, answer: LineAnswer, pieces: Sequence[str]
+) -> str:
+    refund = line_name(evidence, line)
+    names = [piece_name(piece) for piece in evidence.pieces if piece.item_id in pieces]
+    what = ", ".join(names) or "what was sold"
+    if answer.certain:
+        return f"{refund} was given back: did {what} come back, too?"
+    if answer.related_id is None:
+        return f"Which payment did the refund of {refund} give back, and what came back with it?"
+    payment = next(x for x in evidence.lines if x.transaction_id == answer.related_id)
+    return (
+        f"Did the refund of {refund} give back the payment of {line_name(evidence, payment)}, "
+        f"and did {what} come back?"
+    )
 
 
 def _sizes(answer: LineAnswer) -> dict[int, float]:

@@ -71,22 +71,25 @@ class Question(msgspec.Struct, frozen=True, kw_only=True):
     """A check that would settle something.
 
     Attributes:
-        kind: still_here (answer with a PieceRuling), which_here (with one for each piece) or
-            how_many (a Ruling with verdict count).
+        kind: still_here (answer with a PieceRuling), which_here (with one for each piece),
+            how_many (a Ruling with verdict count) or given_back (one with verdict part_of_sale).
         sentence: The question.
         bits: Expected information gained about all lines together.
         item_id: The piece, for still_here.
-        item_ids: The pieces to look for, for which_here: all of one price, one look at the rail.
-        transaction_id: The line, for how_many.
-        probability: That the answer is "yes, still here", all of them, or one piece.
+        item_ids: The pieces to look for, for which_here: all of one price, one look at the rail;
+            those that may have come back, for given_back.
+        transaction_id: The line, for how_many; the refund, for given_back.
+        related_id: The payment that it most likely gives back, for given_back.
+        probability: That the answer is "yes, still here", all of them, one piece, or that payment.
     """
 
-    kind: Literal["still_here", "which_here", "how_many"]
+    kind: Literal["still_here", "which_here", "how_many", "given_back"]
     sentence: str
     bits: float
     item_id: str | None = None
     item_ids: tuple[str, ...] = ()
     transaction_id: str | None = None
+    related_id: str | None = None
     probability: float
 
 

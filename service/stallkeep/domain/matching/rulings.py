@@ -22,7 +22,7 @@ class Ruling(msgspec.Struct, frozen=True, kw_only=True):
         verdict: confirmed (it was these pieces; also a choice by hand), refused (not these),
             set_aside (no sale to be matched), no_piece (a sale of something without a tag),
             count (it was for *pieces* pieces), part_of_sale (it is a part of the sale of
-            *related_id*, which is confirmed).
+            *related_id*, which is confirmed; a refund: it gives back *related_id*).
         item_ids: The pieces, for confirmed and refused, an id once per piece.
         pieces: Number of pieces, for count.
         related_id: The line that has the sale, for part_of_sale.

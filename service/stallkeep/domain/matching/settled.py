@@ -44,7 +44,8 @@ class Settled:
         sums: Counter[str] = Counter()
         for ruling in self.evidence.rulings:
             part = self.lines.get(ruling.transaction_id)
-            if ruling.verdict == "part_of_sale" and ruling.related_id and part:
+            is_part = ruling.verdict == "part_of_sale" and part and part.kind != "refund"
+            if is_part and ruling.related_id and part:
                 sums[ruling.related_id] += part.amount_minor
         return sums
 
@@ -69,6 +70,8 @@ class Settled:
             self._say(line, "set_aside", "you set it aside", certain=True)
         elif verdict == "part_of_sale":
             why = "you said it is a part of another sale"
+            if line.kind == "refund":
+                why = "you said which payment it gives back"
             self._say(line, "matched", why, certain=True, related_id=related)
         else:
             self._say(line, "unmatched", "you said it was for no tagged piece", certain=True)
