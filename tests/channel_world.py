@@ -144,7 +144,7 @@ class ChannelWorld:
             )
 
     async def bring_sales(self) -> None:
-        await self._bring(
+        await self.bring(
             [
                 (
                     "sale",
@@ -162,9 +162,10 @@ class ChannelWorld:
             "select external_id from transaction where shop_id = $1 and kind = 'sale' order by id"
         )
         name = named["external_id"] if named and self.dice.random() < 0.6 else None
-        await self._bring([("refund", -self.dice.choice(PRICES), None, None, name)])
+        await self.bring([("refund", -self.dice.choice(PRICES), None, None, name)])
 
-    async def _bring(self, rows: list[tuple[Any, ...]]) -> None:
+    async def bring(self, rows: list[tuple[Any, ...]]) -> None:
+        """Bring kind, amount, reference, title and related id of each line as one import."""
         import_id = new_id()
         async with scope(self.world.pool, self.shop_id) as con:
             place = (self.shop_id, import_id, self.world.online)

@@ -74,10 +74,9 @@ async def terms_of_lines(
 
 async def keep_line_terms(con: Connection, shop_id: UUID, before: Kept, now: Kept) -> None:
     """Write down what sales look at, given what they looked at before."""
-    gone, come = missing(before, now), missing(now, before)
-    if gone:
+    if gone := missing(before, now):
         await con.execute(_DROP, shop_id, *gone)
-    if come:
+    if come := missing(now, before):
         await con.execute(_ADD, shop_id, *come)
 
 

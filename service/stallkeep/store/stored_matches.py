@@ -8,11 +8,13 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Collection, Mapping, Sequence
-from typing import Any, Final
+from typing import Any, Final, TypeAlias
 from uuid import UUID
 
+import msgspec
+
 from stallkeep.store.connection import Connection, Row
-from stallkeep.store.matches import Planned, release
+from stallkeep.store.matches import Planned
 
 _STORED: Final = """
 select m.id, m.transaction_id, m.state, m.explanation, m.rank, m.probability, m.reason, m.evidence,
@@ -70,30 +72,35 @@ async def pieces_matched(
     return found
 
 
-async def drop_other_matches(
-    con: Connection,
-    shop_id: UUID,
-    transaction_ids: Collection[UUID],
-    planned: Mapping[UUID, Sequence[Planned]],
-) -> list[Planned]:
-    """Release the runs' matches of transactions where they are not just what is planned.
+Stored: TypeAlias = Mapping[UUID, Sequence[tuple[Any, ...]]]
+"""Transaction → the runs' matches of it, each with its pieces and the sale made of it."""
 
-    What a person decided stays.
 
-    Returns:
-        What of the plan does not stand yet.
+class Changes(msgspec.Struct, frozen=True):
+    """What a plan makes of the matches that stand.
+
+    Attributes:
+        dropped: Transactions whose matches go.
+        missing: Matches to be stored.
     """
-    stored = await _stored(con, shop_id, transaction_ids)
-    wanted = {key: [_as_stored(p) for p in own] for key, own in planned.items() if own}
-    other = [key for key in stored if stored[key] != wanted.get(key)]
-    if other:
-        await release(con, shop_id, other, also_decided=False)
-    return [p for key, own in planned.items() if stored.get(key) != wanted.get(key) for p in own]
+
+    dropped: Sequence[UUID]
+    missing: Sequence[Planned]
 
 
-async def _stored(
+def changes(stored: Stored, planned: Mapping[UUID, Sequence[Planned]]) -> Changes:
+    """Compare what stands of the runs' matches with all that is to stand of them."""
+    kept = {key for key, own in stored.items() if own == [*map(_as_stored, planned.get(key, ()))]}
+    return Changes(
+        [key for key in stored if key not in kept],
+        [p for key, own in planned.items() if key not in kept for p in own],
+    )
+
+
+async def stored_matches(
     con: Connection, shop_id: UUID, transaction_ids: Collection[UUID]
 ) -> dict[UUID, list[tuple[Any, ...]]]:
+    """Read the runs' matches of these; what a person decided is left out."""
     rows = await con.fetch(_STORED, shop_id, list(transaction_ids))
     pieces: dict[UUID, list[tuple[Any, ...]]] = defaultdict(list)
     for row in await con.fetch(_PIECES, shop_id, [row["id"] for row in rows]):

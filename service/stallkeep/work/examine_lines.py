@@ -8,6 +8,7 @@ from uuid import UUID
 
 import msgspec
 
+from stallkeep.domain.matching import MoneyLine
 from stallkeep.domain.matching.channel_pairs import may_be_of
 from stallkeep.domain.matching.channel_stock import Stock, line_key
 from stallkeep.domain.matching.channel_terms import Tie
@@ -17,7 +18,6 @@ from stallkeep.store import evidence as store
 from stallkeep.store import rulings
 from stallkeep.store.connection import Row
 from stallkeep.work.channel_stock import Place
-from stallkeep.work.evidence_lines import lines_told
 from stallkeep.work.partial_stock import stock_for
 
 _SOLD_BY: Final = ("payment", "sale")
@@ -45,14 +45,15 @@ class Examined(msgspec.Struct):
     given_back: dict[UUID, Row] = {}
 
 
-async def examine(place: Place, ids: Collection[UUID], stock: Stock | None = None) -> Examined:
-    """Examine those of these transactions that are the channel's and belong to no event.
+async def examine(place: Place, ids: Collection[UUID]) -> Examined:
+    """Examine those of these transactions that are the channel's and belong to no event."""
+    seen = await read_lines(place, ids)
+    compare_titles(place, seen, await stock_for(place, set(_keys(seen).values()) - {""}))
+    return seen
 
-    Args:
-        place: The channel.
-        ids: Of transactions.
-        stock: All of the channel's, where it is at hand; read as needed where not.
-    """
+
+async def read_lines(place: Place, ids: Collection[UUID]) -> Examined:
+    """Read these lines, and what they may be of without looking at their titles."""
     con, shop_id = place.con, place.shop.shop_id
     seen = Examined()
     for row in await store.lines_of_channel(con, shop_id, place.channel_id, ids):
@@ -60,51 +61,76 @@ async def examine(place: Place, ids: Collection[UUID], stock: Stock | None = Non
         kind = seen.refunds if row["kind"] == "refund" else seen.rows
         (kind if own else seen.foreign)[row["id"]] = row
         seen.terms[row["id"]] = set()
-    await _follow_words(place, seen)
-    await _follow_references(place, seen)
-    await _compare_titles(place, seen, stock)
-    _note_claims(place, seen)
+    refused = await _follow_words(place, seen)
+    await _follow_references(place, seen, refused)
     await _examine_refunds(place, seen)
     return seen
 
 
-async def _follow_words(place: Place, seen: Examined) -> None:
-    """Lines that a person settled, or that were entered with their sale, are of those pieces."""
+def compare_titles(place: Place, seen: Examined, stock: Stock) -> None:
+    """Find by their titles what lines may be of that nothing else tells it of."""
+    keys = _keys(seen)
+    terms = {key: set(_looked_at(place, stock, key)) for key in set(keys.values())}
+    for line, key in keys.items():
+        found = may_be_of(stock, _as_compared(seen.rows[line]))
+        seen.claims[line] = [UUID(item) for item in found]
+        seen.terms[line] |= terms[key]
+        seen.compared.add(line)
+    _note_claims(place, seen)
+
+
+def _keys(seen: Examined) -> dict[UUID, str]:
+    """Lines that nothing but their titles tells of, and what these are found by."""
+    return {
+        key: line_key(_as_compared(row))
+        for key, row in seen.rows.items()
+        if key not in seen.claims and row["amount_minor"] > 0
+    }
+
+
+def _as_compared(row: Row) -> MoneyLine:
+    return MoneyLine(
+        transaction_id=str(row["id"]),
+        kind=row["kind"],
+        amount_minor=row["amount_minor"],
+        occurred_on=row["occurred_on"],
+        postage_minor=row["postage_minor"],
+        note=row["note"],
+        title=row["title"],
+    )
+
+
+async def _follow_words(place: Place, seen: Examined) -> set[tuple[UUID, tuple[UUID, ...]]]:
+    """Lines that a person settled, or that were entered with their sale, are of those pieces.
+
+    Returns:
+        What a line was said not to be for, an id once per piece.
+    """
     con, shop_id = place.con, place.shop.shop_id
+    refused = set()
     for ruling in await rulings.standing_rulings(con, shop_id, list(seen.rows)):
         if ruling.kind in SETTLING:
             seen.claims.setdefault(ruling.transaction_id, []).extend(ruling.item_ids)
+        elif ruling.kind == "refused":
+            refused.add((ruling.transaction_id, tuple(ruling.item_ids)))
     for row in await store.entered_by_hand(con, shop_id, list(seen.rows)):
         seen.claims.setdefault(row["transaction_id"], []).extend(row["item_ids"] or ())
+    return refused
 
 
-async def _follow_references(place: Place, seen: Examined) -> None:
+async def _follow_references(
+    place: Place, seen: Examined, refused: Collection[tuple[UUID, tuple[UUID, ...]]]
+) -> None:
     wanted = {row["reference"] for row in seen.rows.values() if row["reference"]}
     listed = await store.items_listed_as(place.con, place.shop.shop_id, place.channel_id, wanted)
     for key, row in seen.rows.items():
         if key in seen.claims or not row["reference"] or row["amount_minor"] <= 0:
             continue
-        if item := listed.get(row["reference"]):
+        item = listed.get(row["reference"])
+        if item and (key, (item,) * max(row["quantity"], 1)) not in refused:
             seen.claims[key] = [item]
         else:
             seen.terms[key].add(place.terms.of(Tie.REFERENCE, row["reference"]))
-
-
-async def _compare_titles(place: Place, seen: Examined, stock: Stock | None) -> None:
-    waiting = {
-        str(key): row
-        for key, row in seen.rows.items()
-        if key not in seen.claims and row["amount_minor"] > 0
-    }
-    lines = {line.transaction_id: line for line in lines_told(waiting, place.shop)}
-    keys = {key: line_key(line) for key, line in lines.items()}
-    stock = stock or await stock_for(place, set(keys.values()) - {""})
-    terms = {key: set(_looked_at(place, stock, key)) for key in set(keys.values())}
-    for name, line in lines.items():
-        own = UUID(name)
-        seen.claims[own] = [UUID(item) for item in may_be_of(stock, line)]
-        seen.terms[own] |= terms[keys[name]]
-        seen.compared.add(own)
 
 
 def _looked_at(place: Place, stock: Stock, key: str) -> Iterator[int]:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from typing import Final
+from functools import partial
+from typing import Final, TypeAlias
 from uuid import UUID
 
 from stallkeep.domain.matching.channel_stock import Stock
@@ -15,7 +16,11 @@ from stallkeep.store import match_terms, matches
 from stallkeep.store.connection import Row
 from stallkeep.store.match_news import News
 from stallkeep.work.channel_stock import Place, parts, seekers
-from stallkeep.work.examine_lines import Examined, examine
+from stallkeep.work.examine_lines import Examined, compare_titles, examine, read_lines
+from stallkeep.work.in_turns import in_turns
+
+Terms: TypeAlias = Mapping[UUID, set[int]]
+"""What lines looked at, by their ids."""
 
 _ALWAYS: Final = dt.date.min
 _OF_AMOUNTS: Final = frozenset({Tie.AMOUNT, Tie.BACK, Tie.GIVEN})
@@ -30,15 +35,14 @@ class Concerned:
 
     Attributes:
         refunds: Refunds to be answered.
-        sales: Sales and payments to be answered, foreign ones included, by what they compete for.
     """
 
     def __init__(self, place: Place) -> None:
         self._place = place
-        self._stock: Stock | None = None
         self._seen: set[UUID] = set()
         self._amounts: dict[int, dt.date] = {}
-        self.sales = Competing()
+        self._sales = Competing()
+        self._left: list[tuple[UUID, int]] = []
         self.refunds: set[UUID] = set()
 
     async def add_news(self, news: News, stock_terms: Collection[frozenset[int]]) -> None:
@@ -64,9 +68,22 @@ class Concerned:
             ids: All of the channel's lines.
             stock: All of its items, just measured.
         """
-        self._stock = stock
-        for part in parts(ids):
-            await self._look_at(part)
+        compare = partial(self._compare, stock)
+        await in_turns(parts(ids), self._read, compare, self._keep)
+
+    def sales(self) -> Competing:
+        """Give payments and sales to be answered, foreign ones included, by what they compete for.
+
+        A line that may no longer be of a piece competes for it once more: until it is answered,
+        the piece may still be sold to it.
+        """
+        if self._left:
+            make = self._place.terms
+            pieces = {make.of(Tie.ITEM, str(piece)): piece for piece in self._sales.pieces}
+            left = ((line, pieces.get(term)) for line, term in self._left)
+            self._sales.join([(line, piece) for line, piece in left if piece])
+            self._left.clear()
+        return self._sales
 
     async def _of_items(
         self, items: Collection[UUID], stock_terms: Collection[frozenset[int]]
@@ -92,21 +109,36 @@ class Concerned:
                 found |= await self._examine(part, is_new=first)
             todo, first = found - self._seen, False
 
-    async def _look_at(self, ids: Collection[UUID]) -> tuple[Examined, Mapping[UUID, set[int]]]:
-        """Examine lines and note what they look at; gives also what they looked at before."""
+    async def _read(self, ids: Collection[UUID]) -> tuple[Examined, Terms]:
+        """Read lines, and what they looked at before."""
         con, shop_id = self._place.con, self._place.shop.shop_id
         await matches.release_rung_up(con, shop_id, ids)
         before = await match_terms.terms_of_lines(con, shop_id, ids)
-        seen = await examine(self._place, ids, self._stock)
-        await match_terms.keep_line_terms(con, shop_id, before, seen.terms)
+        return await read_lines(self._place, ids), before
+
+    def _compare(self, stock: Stock, read: tuple[Examined, Terms]) -> tuple[Examined, Terms]:
+        compare_titles(self._place, read[0], stock)
+        return read
+
+    async def _keep(self, read: tuple[Examined, Terms]) -> None:
+        """Note what lines look at and may be of."""
+        seen, before = read
+        await match_terms.keep_line_terms(
+            self._place.con, self._place.shop.shop_id, before, seen.terms
+        )
         self.refunds |= seen.refunds.keys()
         for key in (*seen.rows, *seen.foreign):
-            self.sales.add(key, seen.claims.get(key, ()), is_open=key in seen.compared)
-        return seen, before
+            self._sales.add(key, seen.claims.get(key, ()), is_open=key in seen.compared)
+            past = joining(before.get(key, ()))
+            self._left += [(key, term) for term in past if term not in seen.terms[key]]
 
     async def _examine(self, ids: Collection[UUID], *, is_new: bool) -> set[UUID]:
         """Look at lines; gives those that compete with them."""
-        seen, before = await self._look_at(ids)
+        con, shop_id = self._place.con, self._place.shop.shop_id
+        await matches.release_rung_up(con, shop_id, ids)
+        before = await match_terms.terms_of_lines(con, shop_id, ids)
+        seen = await examine(self._place, ids)
+        await self._keep((seen, before))
         if is_new:
             self._note_amounts(ids, before, seen)
         make = self._place.terms
@@ -116,7 +148,7 @@ class Concerned:
         if is_new:
             names = {row["external_id"] for row in seen.rows.values()} - {None}
             wanted |= {make.of(Tie.NAMED, name) for name in names}
-        return await match_terms.lines_with(self._place.con, self._place.shop.shop_id, wanted)
+        return await match_terms.lines_with(con, shop_id, wanted)
 
     def _note_amounts(
         self, ids: Collection[UUID], before: Mapping[UUID, set[int]], seen: Examined

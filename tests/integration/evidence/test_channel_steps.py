@@ -19,6 +19,7 @@ from stallkeep.work.channel_stock import Place
 from stallkeep.work.gather_evidence import gather_lines
 from stallkeep.work.partial_stock import pieces_of
 from stallkeep.work.reconcile_channel import reconcile_channel, reconcile_news
+from stallkeep.work.rule_on_transaction import PiecePrice, refuse
 
 STEPS = 60
 STOCK = """
@@ -35,8 +36,10 @@ select term, items_now from stock_count where shop_id = $1 and items_now <> 0 or
 async def a_world(
     database: Clone, monkeypatch: pytest.MonkeyPatch, seed: int, *, small: bool
 ) -> ChannelWorld:
-    """A shop; *small* blocks make common words of words that few items have."""
+    """A shop; *small* makes common words of words that few items have, and parts of few lines."""
     if small:
+        monkeypatch.setattr("stallkeep.work.channel_stock.PART", 7)
+        monkeypatch.setattr("stallkeep.work.answer_channel.PART", 3)
         monkeypatch.setattr("stallkeep.domain.matching.channel_stock.LARGEST_BLOCK", 3)
         monkeypatch.setattr("stallkeep.domain.matching.channel_stock.LARGEST_SCAN", 12)
     return ChannelWorld(await make_world(database.pool), seed)
@@ -105,7 +108,8 @@ async def test_a_run_in_parts_says_what_the_engine_says_of_everything_at_once(
     database: Clone, monkeypatch: pytest.MonkeyPatch, seed: int, *, small: bool
 ) -> None:
     made = await a_world(database, monkeypatch, 200 + seed, small=small)
-    monkeypatch.setattr(channel_stock, "PART", 3)
+    monkeypatch.setattr("stallkeep.work.channel_stock.PART", 3)
+    monkeypatch.setattr("stallkeep.work.answer_channel.PART", 3)
     for _ in range(STEPS):
         happened = made.dice.choice((made.list_items, made.bring_sales, made.bring_refunds))
         await happened()
@@ -135,3 +139,45 @@ async def test_a_run_in_parts_says_what_the_engine_says_of_everything_at_once(
         if answer.candidates and answer.state in ("matched", "proposed")
     }
     assert best == pytest.approx(expected, abs=1e-12)
+
+
+async def test_a_piece_that_one_sale_leaves_is_there_for_another(
+    database: Clone, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Though the two are answered in parts of their own, and share nothing any more."""
+    monkeypatch.setattr("stallkeep.work.answer_channel.PART", 1)
+    made = ChannelWorld(await make_world(database.pool), seed=1)
+    await made.list_items()
+    (first, *_) = await made.world.rows("select item_id, reference from listing where shop_id = $1")
+    await made.run("update item set quantity = 1 where shop_id = $1")
+    await made.bring([("sale", 1500, first["reference"], None, None)])
+    await made.run("update transaction set currency = 'EUR' where shop_id = $1")
+    await answer_news(made)
+    await made.run(
+        "update listing set reference = 'new' where shop_id = $1 and item_id = $2", first["item_id"]
+    )
+    await made.bring([("sale", 1500, "new", None, None)])
+    await made.run("update transaction set currency = 'EUR' where shop_id = $1")
+    await answer_news(made)
+    states = [row["match_state"] for row in (await made.stored())["states"]]
+    assert states == ["unmatched", "matched"]
+    assert not await made.world.rows("select from conflict where shop_id = $1")
+
+
+async def test_a_refused_reference_leaves_a_sale_to_its_title(database: Clone) -> None:
+    made = ChannelWorld(await make_world(database.pool), seed=3)
+    await made.list_items()
+    await made.list_items()
+    query = "select i.id, i.title, i.price_minor, l.reference from item i join listing l "
+    query += "on l.shop_id = i.shop_id and l.item_id = i.id where i.shop_id = $1 order by i.id"
+    one, other = (await made.world.rows(query))[:2]
+    await made.run(
+        "update item set title = 'waxed wool harp' where shop_id = $1 and id = $2", other["id"]
+    )
+    await made.bring([("sale", other["price_minor"], one["reference"], "waxed wool harp", None)])
+    (line,) = await made.world.rows("select id from transaction where shop_id = $1")
+    piece = PiecePrice(item_id=one["id"])
+    await refuse(made.world.pool, made.world.shop, line["id"], [piece], by="Ada")
+    await answer_news(made)
+    (match,) = (await made.stored())["matches"]
+    assert [row[0] for row in match["pieces"]] == [str(other["id"])]

@@ -36,6 +36,17 @@ def test_a_pack_is_closed_once_it_has_enough_lines() -> None:
     assert packs(competing((1,), (2,), (3,), (3,), (4,)), least=2) == [[0, 1], [2, 3], [4]]
 
 
+def test_a_line_can_be_put_together_with_those_that_may_be_of_a_piece() -> None:
+    made = competing((1,), (2,), (3,))
+    made.join([(an_id(0), an_id(3)), (an_id(1), an_id(99))])
+    assert packs(made) == [[0, 2], [1]]
+    assert [claim.pieces for pack in made.packs(1) for claim in pack] == [
+        (an_id(1),),
+        (an_id(3),),
+        (an_id(2),),
+    ]
+
+
 def test_no_lines_make_no_pack() -> None:
     assert packs(Competing()) == []
 

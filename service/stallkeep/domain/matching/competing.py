@@ -5,7 +5,7 @@ Lines and pieces are numbered in the order they come, because there may be a mil
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from uuid import UUID
 
 import msgspec
@@ -58,6 +58,14 @@ class Competing:
                 self._holder[piece] = own
             else:
                 self._unite(self._holder[piece], own)
+
+    def join(self, pairs: Iterable[tuple[UUID, UUID]]) -> None:
+        """Put lines together with those that may be of a piece; each as line, piece."""
+        numbers = {line: number for number, line in enumerate(self._lines)}
+        for line, piece in pairs:
+            holder = self._holder[self._numbered(piece)]
+            if holder != _NOBODY:
+                self._unite(holder, numbers[line])
 
     def packs(self, least: int) -> Iterator[list[Claim]]:
         """Give what is answered together, the first-found first, joined until there is enough.
