@@ -107,6 +107,7 @@ class Refund(msgspec.Struct, frozen=True, kw_only=True):
         amount_minor: Negative (a dispute won back is positive).
         tax_minor: Tax within the amount, signed like it; None has it worked out.
         fee_minor: Minus when the provider gave fee back; None has it worked out.
+        of: Id of the payment it gives back; None where that is not known.
     """
 
     id: str
@@ -115,6 +116,7 @@ class Refund(msgspec.Struct, frozen=True, kw_only=True):
     amount_minor: int
     tax_minor: int | None = None
     fee_minor: int | None = None
+    of: str | None = None
 
 
 class Cost(msgspec.Struct, frozen=True, kw_only=True):

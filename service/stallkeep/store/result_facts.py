@@ -30,7 +30,11 @@ select t.event_id, t.id, t.kind, t.occurred_on, coalesce(t.method, 'other') as m
        t.amount_minor, t.currency, t.match_state, coalesce(t.tip_minor, 0) as tip_minor,
        {told_tax("$4")} as tax_minor, t.fee_minor,
        t.refunded_minor, t.detail,
-       coalesce(a.is_income, true) as is_income
+       coalesce(a.is_income, true) as is_income,
+       case when t.kind = 'refund' then (
+         select m.related_transaction_id from match m
+          where m.shop_id = $1 and m.transaction_id = t.id and m.state = 'matched')
+       end as gives_back
   from transaction t
   left join (select distinct on (transaction_id) transaction_id, is_income from ruling
               where shop_id = $1 and kind = 'set_aside' and withdrawn_at is null

@@ -31,7 +31,7 @@ def _line(key: str, row: Row, named: Mapping[str, Sequence[str]], shop: Shop) ->
         occurred_on=row["occurred_on"],
         occurred_at=on_shops_clock(row["occurred_at"], shop.time_zone),
         tip_minor=row["tip_minor"],
-        tax_minor=_tax(row, shop),
+        tax_minor=added_tax(row, shop),
         tax_added=shop.tax_mode == "added",
         postage_minor=row["postage_minor"],
         method=row["method"],
@@ -44,7 +44,7 @@ def _line(key: str, row: Row, named: Mapping[str, Sequence[str]], shop: Shop) ->
     )
 
 
-def _tax(row: Row, shop: Shop) -> int | None:
+def added_tax(row: Row, shop: Shop) -> int | None:
     """Work out the tax on top of a stall's prices where the export does not tell it.
 
     What an online channel adds, it often keeps and does not show.

@@ -98,9 +98,11 @@ def _refunds(money: Iterable[Row]) -> Iterator[Refund]:
                 amount_minor=row["amount_minor"],
                 tax_minor=row["tax_minor"],
                 fee_minor=row["fee_minor"],
+                of=None if row["gives_back"] is None else str(row["gives_back"]),
             )
         elif row["refunded_minor"]:
             yield Refund(
+                of=str(row["id"]),
                 id=f"{row['id']}/refunded",
                 day=row["occurred_on"],
                 method=row["method"],

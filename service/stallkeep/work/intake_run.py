@@ -20,7 +20,7 @@ from stallkeep.work.import_errors import PlaceNeededError
 from stallkeep.work.import_order import HowFar, ImportOrder, Upload, options_for, unseen
 from stallkeep.work.intake_tally import Tally
 from stallkeep.work.notice_changes import layout_notices, left_out_notices, vanished_notices
-from stallkeep.work.notice_days import day_notices, event_names
+from stallkeep.work.notice_days import day_notices
 from stallkeep.work.read_ahead import Parts, Reading, first_of, read_ahead
 from stallkeep.work.release_changed import release_changed
 from stallkeep.work.stage_rows import RowStager
@@ -75,8 +75,7 @@ class IntakeRun:
         await intake.lock_channel(self._con, self._shop.shop_id, self._record.channel_id)
         await intake.open_staging(self._con)
         reading = await self._open(importer, upload, options)
-        self._days_of = await self._event_days()
-        self._stager = RowStager(ZoneInfo(self._shop.time_zone), self._days_of)
+        self._stager = RowStager(ZoneInfo(self._shop.time_zone), await self._event_days())
         async for parts in read_ahead(reading, importer, self._stager, self._shop.currency):
             await self._store(parts)
             await self._show_progress(upload.file)
@@ -173,14 +172,14 @@ class IntakeRun:
         if layout is None:
             return
         self.tally.notices += left_out_notices(layout)
+        if record.event_id is not None:
+            own = (self._shop.shop_id, record.id, record.event_id)
+            self.tally.notices += await day_notices(self._con, *own)
         if record.channel_id is None:
             return
         place = (self._con, self._shop.shop_id, record.importer, record.channel_id)
         self.tally.notices += await layout_notices(*place, layout)
         if days := self._stager.days:
-            if record.event_id is not None:
-                names = await event_names(self._con, self._shop.shop_id)
-                self.tally.notices += day_notices(record.event_id, days, self._days_of, names)
             self.tally.notices += await vanished_notices(*place, record.id, min(days), max(days))
 
     async def _remember(self) -> None:

@@ -95,6 +95,8 @@ def _whole_of(rows: Sequence[Row]) -> Mapping[str, object]:
     whole = dict(zip(rows[0].keys(), rows[0], strict=True))
     for name in SUMMED:
         whole[name] = sum(row[name] or 0 for row in rows)
+    taxes = [row["tax_minor"] for row in rows]
+    whole["tax_minor"] = None if None in taxes else sum(taxes)
     methods = {row["method"] for row in rows}
     whole["method"] = methods.pop() if len(methods) == 1 else None
     return whole

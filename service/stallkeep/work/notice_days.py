@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Sequence
 from typing import Final
 from uuid import UUID
 
@@ -14,38 +14,32 @@ from stallkeep_importers.contract import Notice
 SHOWN: Final = 5
 """Days that a notice names, at most."""
 
+_ELSEWHERE: Final = """
+select t.occurred_on, e.name as owner, own.name
+  from (select distinct occurred_on, event_id from transaction
+         where shop_id = $1 and import_id = $2 and event_id is distinct from $3
+           and kind in ('payment', 'sale', 'refund')) t
+  join event own on own.shop_id = $1 and own.id = $3
+  left join event e on e.shop_id = $1 and e.id = t.event_id
+ order by t.occurred_on, e.name
+"""
 
-async def event_names(con: Connection, shop_id: UUID) -> dict[UUID, str]:
-    """Read the names of the shop's events."""
-    rows = await con.fetch("select id, name from event where shop_id = $1", shop_id)
-    return {row["id"]: row["name"] for row in rows}
 
-
-def day_notices(
-    event_id: UUID,
-    days: Collection[dt.date],
-    events_of_days: Mapping[dt.date, UUID],
-    names: Mapping[UUID, str],
+async def day_notices(
+    con: Connection, shop_id: UUID, import_id: UUID, event_id: UUID
 ) -> list[Notice]:
-    """Say which rows went to another event, or to none, because of their day.
-
-    Args:
-        event_id: The event that the file was sent with.
-        days: Days of its rows.
-        events_of_days: Day to the event whose it is.
-        names: Names of events.
-    """
-    elsewhere: dict[UUID | None, list[dt.date]] = defaultdict(list)
-    for day in sorted(days):
-        if events_of_days.get(day) != event_id:
-            elsewhere[events_of_days.get(day)].append(day)
+    """Say which rows of an import went to another event than its own, or to none, by their day."""
+    elsewhere: dict[str | None, list[dt.date]] = defaultdict(list)
+    rows = await con.fetch(_ELSEWHERE, shop_id, import_id, event_id)
+    for row in rows:
+        elsewhere[row["owner"]].append(row["occurred_on"])
     return [
         Notice(
             code="days-of-another-event",
-            text=f"Not on a day of {names[event_id]}: {_listed(found)}. Rows of that day belong to "
-            f"{'no event, refunds of its payments apart' if owner is None else names[owner]}.",
+            text=f"Not on a day of {rows[0]['name']}: {_listed(days)}. What was sold then belongs "
+            f"to {owner or 'no event'}.",
         )
-        for owner, found in elsewhere.items()
+        for owner, days in elsewhere.items()
     ]
 
 

@@ -17,7 +17,7 @@ NO_LONGER_JOINED: Final = "It was part of a sale that is undone"
 
 _TRANSACTION: Final = """
 select id, channel_id, event_id, kind, method, amount_minor, currency, tip_minor, postage_minor,
-       occurred_at, occurred_on, match_state, import_id
+       tax_minor, occurred_at, occurred_on, match_state, import_id
   from transaction where shop_id = $1 and id = $2 for update
 """
 

@@ -10,6 +10,8 @@ from uuid import UUID
 import msgspec
 
 from stallkeep.domain.matching import Candidate, LineAnswer
+from stallkeep.domain.matching.money_line import paid_for_pieces
+from stallkeep.domain.money import apportion
 from stallkeep.store import matches
 from stallkeep.work.evidence_words import PAIRED_PROBABILITY
 from stallkeep.work.gather_evidence import Gathered
@@ -59,6 +61,9 @@ class Planner:
         self._left = dict(left)
         self._currency = currency
         self._rung_up = rung_up or {}
+        self._paid = {
+            line.transaction_id: paid_for_pieces(line) for line in gathered.evidence.lines
+        }
         self._ring_ups = {
             tuple(sorted(str(item) for item in row["item_ids"] or ())): row["id"]
             for row in gathered.ring_ups
@@ -112,7 +117,7 @@ class Planner:
 
     def _matched(self, line: LineAnswer, transaction_id: UUID) -> str:
         ring_up = self._ring_ups.pop(tuple(sorted(line.item_ids)), None)
-        pieces = _pieces(line.item_ids, line.prices_minor)
+        pieces = self._pieces(line, line.item_ids, line.prices_minor)
         row = self._gathered.lines[line.transaction_id]
         sells = row["kind"] in ("payment", "sale")
         if sells and ring_up is None and not self._take(pieces):
@@ -134,6 +139,14 @@ class Planner:
         sale = matches.sale_of(row) if sells and ring_up is None and pieces else None
         self._plan.matches[transaction_id] = [matches.Planned(new, sale)]
         return "matched"
+
+    def _pieces(
+        self, line: LineAnswer, item_ids: Sequence[str], prices: Sequence[int]
+    ) -> list[matches.Piece]:
+        """Say what each item brought: its share of the line without tip, postage and added tax."""
+        paid = self._paid[line.transaction_id]
+        own = apportion(paid, prices) if paid and sum(prices) > 0 else prices
+        return _pieces(item_ids, own)
 
     def _take(self, pieces: Sequence[matches.Piece]) -> bool:
         if any(self._left.get(p.item_id, 0) < p.quantity for p in pieces):
@@ -159,7 +172,7 @@ class Planner:
                     related_transaction_id=(
                         UUID(candidate.related_id) if candidate.related_id else None
                     ),
-                    pieces=_pieces(candidate.item_ids, candidate.prices_minor),
+                    pieces=self._pieces(line, candidate.item_ids, candidate.prices_minor),
                 )
             )
             for rank, candidate in enumerate(line.candidates[:SHOWN], 1)

@@ -41,19 +41,30 @@ def _offer(row: Row, fees: DatedSchedules, tax: TaxSettings, today: dt.date) -> 
         category=row["category"],
         days=_days(row["listed_on"], row["sold_on"]),
         is_sold=True,
-        take_home_minor=_left(row, fees) - tax_in_price(row["price_minor"], tax),
+        take_home_minor=_left(row, fees) - tax_in_price(_kept_price(row), tax),
         cost_minor=cost,
     )
 
 
 def _left(row: Row, fees: DatedSchedules) -> int:
-    """Price less fees and postage: as the export tells, else by the schedule of the day."""
-    price: int = row["price_minor"]
+    """Price less fees, postage and what was given back: as told, else by the day's schedule.
+
+    Fees and postage of a sale are shared by all its pieces, what was given back by those kept.
+    """
+    price = _kept_price(row)
     if row["fee_minor"] is None:
         return take_home(fees.on(row["channel_id"], row["sold_on"]), price).take_home_minor
     beside: int = row["postage_minor"] - row["fee_minor"]
-    total = row["total_minor"]
-    return price + (half_up(beside * price, total) if total > 0 else 0)
+    return price + _share(beside, row["price_minor"], row["whole_minor"])
+
+
+def _kept_price(row: Row) -> int:
+    price: int = row["price_minor"]
+    return price - _share(row["back_minor"], price, row["kept_minor"])
+
+
+def _share(amount: int, price: int, whole: int) -> int:
+    return half_up(amount * price, whole) if whole > 0 else 0
 
 
 def _days(first: dt.date | None, last: dt.date) -> int | None:

@@ -11,6 +11,7 @@ from stallkeep.domain.money import apportion, to_text
 from stallkeep.store import matches, rulings
 from stallkeep.store.connection import Connection, Row
 from stallkeep.store.shops import Shop
+from stallkeep.work.evidence_lines import added_tax
 from stallkeep.work.named_pieces import PiecePrice, each_piece
 
 # An entered sale that waits for its payment: of exactly these pieces, or of as much money.
@@ -56,17 +57,19 @@ async def settle(
         evidence=[],
         decided_by=by,
         sale_id=ring_up,
-        pieces=_shares(row, items),
+        pieces=_shares(shop, row, items),
     )
     await matches.add_match(con, shop.shop_id, new, matches.sale_of(row))
     await matches.set_state(con, shop.shop_id, row["id"], "matched", new.reason)
 
 
-def _shares(row: Row, items: Sequence[tuple[Row, PiecePrice]]) -> list[matches.Piece]:
-    """Split the payment, less tip and postage, over the pieces by their prices."""
+def _shares(shop: Shop, row: Row, items: Sequence[tuple[Row, PiecePrice]]) -> list[matches.Piece]:
+    """Split the payment, less tip, postage and added tax, over the pieces by their prices."""
     if not items:
         return []
     beside = (row["tip_minor"] or 0) + (row["postage_minor"] or 0)
+    if shop.tax_mode == "added":
+        beside += added_tax(row, shop) or 0
     total = row["amount_minor"] - (beside if beside <= row["amount_minor"] else 0)
     said = sum(piece.price_minor for _, piece in items if piece.price_minor is not None)
     if said > total:

@@ -90,7 +90,7 @@ async def test_rows_of_another_events_day_go_to_that_event_and_a_notice_says_so(
     assert [row["event_id"] for row in await world.rows(OF_EVENT)] == [world.event, None]
     told = [notice["text"] for notice in record.notices]
     assert told[0] == (
-        "Not on a day of Mill yard: 2026-09-11. Rows of that day belong to Quay market."
+        "Not on a day of Mill yard: 2026-09-11. What was sold then belongs to Quay market."
     )
     assert told[1].startswith("Not on a day of Mill yard: 2026-12-24.")
 

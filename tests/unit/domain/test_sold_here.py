@@ -24,6 +24,31 @@ def test_a_piece_bears_its_part_of_the_fee_and_its_tax() -> None:
     assert over([*matched_pieces(facts)]) == [36_50, 7_70]
 
 
+def test_money_given_back_for_what_was_kept_is_no_earning() -> None:
+    coat, cup = a_piece(60_00, 12_00), a_piece(12_00, 2_00, is_returned=True)
+    sale = a_sale(coat, cup, fee_minor=0)
+    refund = msgspec.structs.replace(a_refund(-22_00), of=sale.id)
+    facts = EventFacts(currency="EUR", takings=(sale,), refunds=(refund,))
+    # 22 given back, 12 of them for the cup that came back: 60 - 10 - 12
+    assert over([*matched_pieces(facts)]) == [38_00]
+    taxed = msgspec.structs.replace(facts, tax=VAT)
+    # 60 - 10 tax - 12, less 10 given back with 1.67 of tax in it
+    assert over([*matched_pieces(taxed)]) == [29_67]
+
+
+def test_what_was_given_back_of_settled_payments_is_not_taken_off_others() -> None:
+    back = a_piece(30_00, 5_00, is_returned=True)
+    sale = a_sale(back, fee_minor=0)
+    refund = msgspec.structs.replace(a_refund(-30_00), of=sale.id)
+    facts = EventFacts(
+        currency="EUR",
+        takings=(sale, a_payment(45_00)),
+        refunds=(refund, a_refund(-5_00)),
+        rail=(taken("coat", 30_00, 5_00, home=0),),
+    )
+    assert over([*missing_pieces(facts)]) == [35_00]  # 45 - 5 - 5
+
+
 def test_tax_on_top_of_the_price_takes_nothing_from_what_a_piece_leaves() -> None:
     on_top = msgspec.structs.replace(VAT, mode="added")
     coat = a_piece(60_00, 12_00)
