@@ -11,7 +11,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from stallkeep.domain.matching.modes import MODES, OFFS, PERCENTS, STEPS, Floats, Ints
+from stallkeep.domain.matching.modes import ABOVE, MODES, OFFS, PERCENTS, STEPS, Floats, Ints
 
 DEEP_DECAY = 6.0  # a discount of a sixth is e times as likely as one of a third
 LARGEST_TIP = 0.25
@@ -24,6 +24,8 @@ FURTHEST_SLIP = 200  # times the amount meant
 MODE_INDEX = {name: i for i, name in enumerate(MODES)}
 _PERCENT = [MODE_INDEX[f"percent_{percent}"] for percent in PERCENTS]
 _LEFT = 100.0 - np.array(PERCENTS)
+_ABOVE = [MODE_INDEX[f"above_{percent}"] for percent in ABOVE]
+_ASKED = 100.0 + np.array(ABOVE)
 
 
 def price_step(prices_minor: list[int], unit_minor: int) -> int:
@@ -57,6 +59,7 @@ def mode_matrix(totals: Ints, amount: int, step: int) -> Floats:
     out[:, _PERCENT] = _percent(t[:, None], amount, step)
     for off in OFFS:
         out[:, MODE_INDEX[f"off_{off}"]] = totals - off * step == amount
+    out[:, _ABOVE] = _to_cent(t[:, None] * _ASKED / 100, amount)
     up = -(-totals // step) * step
     out[:, MODE_INDEX["round_up"]] = (up == amount) & (up > totals)
     out[:, MODE_INDEX["tip"]] = _over(totals, amount, step)
@@ -91,10 +94,16 @@ def _percent(t: Floats, amount: int, step: int) -> Floats:
     """Percentages off: to the cent, to the nearest step, or down to the half step."""
     asked = t * _LEFT / 100
     half = max(step // 2, 1)
-    up, down = np.floor(asked + HALF_CENT) == amount, np.ceil(asked - HALF_CENT) == amount
     to_step = np.floor(asked / step + 0.5) * step == amount
     to_half = np.floor(asked / half + 1e-9) * half == amount
-    out: Floats = 0.2 * up + 0.2 * down + 0.4 * to_step + 0.2 * to_half
+    out: Floats = 0.4 * _to_cent(asked, amount) + 0.4 * to_step + 0.2 * to_half
+    return out
+
+
+def _to_cent(asked: Floats, amount: int) -> Floats:
+    """Half for rounding up at half a cent, half for rounding down."""
+    up, down = np.floor(asked + HALF_CENT) == amount, np.ceil(asked - HALF_CENT) == amount
+    out: Floats = 0.5 * up + 0.5 * down
     return out
 
 

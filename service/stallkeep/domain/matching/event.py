@@ -7,6 +7,7 @@ from collections import Counter, defaultdict
 import msgspec
 import numpy as np
 
+from stallkeep.domain.matching.above_tags import above_tags
 from stallkeep.domain.matching.answers import answer_of
 from stallkeep.domain.matching.cash_findings import cash_findings
 from stallkeep.domain.matching.channel import match_channel
@@ -86,6 +87,7 @@ def explain(evidence: Evidence, threshold: float, budget: Budget) -> Reconciliat
         *probable_double_sales(sorted(pieces, key=lambda p: p.item_id), evidence.pieces),
         *split_sales(problem, waiting),
         *cash_findings(evidence, sorted(ordered, key=lambda a: a.transaction_id)),
+        *above_tags(learned, len(waiting)),
     ]
     return Reconciliation(
         answers=ordered,

@@ -18,7 +18,7 @@ from collections.abc import Mapping
 import numpy as np
 
 from stallkeep.domain.matching.evidence import Habits
-from stallkeep.domain.matching.modes import MODES, OFFS, PERCENTS, Floats
+from stallkeep.domain.matching.modes import ABOVE, MODES, OFFS, PERCENTS, Floats
 from stallkeep.domain.matching.ways import Ways, ways_of
 
 KINDS = ("one", "two", "three", "four", "untagged", "double_charge")
@@ -49,6 +49,7 @@ _ONE: dict[str, float] = {
     "percent_20": 0.1,
     **{f"off_{off}": 0.06 for off in OFFS},
     "off_5": 0.12,
+    **{f"above_{percent}": 0.01 for percent in ABOVE},
 }
 _MANY: dict[str, float] = {
     "exact": 2.5,
@@ -75,6 +76,7 @@ _MANY: dict[str, float] = {
     "percent_20": 0.3,
     **{f"off_{off}": 0.06 for off in OFFS},
     "off_5": 0.15,
+    **{f"above_{percent}": 0.01 for percent in ABOVE},
 }
 CHANCES: dict[str, tuple[float, float]] = {
     "counted_though_sold": (0.6, 40.0),

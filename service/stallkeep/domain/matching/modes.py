@@ -12,6 +12,7 @@ Bools = NDArray[np.bool_]
 STEPS = (1, 2, 5, 10, 20)  # in price steps: one unit of the currency for prices around 25
 PERCENTS = (5, 10, 15, 20, 25, 30, 40, 50)
 OFFS = (1, 2, 3, 5, 10)
+ABOVE = (5, 6, 7, 8, 9, 10, 12, 15, 18, 20)  # per cent on top, to the cent: terminal tips, taxes
 
 MODES: tuple[str, ...] = (
     "exact",
@@ -20,6 +21,7 @@ MODES: tuple[str, ...] = (
     *(f"down_{step}_deep" for step in (1, 5, 10)),
     *(f"percent_{percent}" for percent in PERCENTS),
     *(f"off_{off}" for off in OFFS),
+    *(f"above_{percent}" for percent in ABOVE),
     "round_up",
     "tip",
     "cheapest_free",

@@ -93,6 +93,8 @@ def _paid_sentence(problem: Problem, line: LineProblem, option: Option, total: i
     gap = problem.money(abs(total - line.paid))
     if mode == "mis_keyed":
         return f"one slip of the finger away from {problem.money(total)} on {on}"
+    if mode.startswith("above_"):
+        return f"paid {mode.removeprefix('above_')} % more than {on}: a tip, or tax on top"
     if line.paid > total:
         return f"paid {gap} more than {on}: a tip, or no change wanted"
     if mode.startswith("percent_"):

@@ -1,9 +1,9 @@
 """Sellers have few ways of coming to a price: kinds of sellers, and which kind this one may be.
 
 A seller who goes down to the next five rarely takes percentages off as well. So the prior over the
-ways to a price is a mixture of Dirichlet distributions: one per step, one for percentages, one for
-fixed sums off, one for tags that stand, and one that allows anything. A dozen haggled prices tell
-them apart, and what the other ways would have claimed is free again.
+ways to a price is a mixture of Dirichlet distributions: one per step, one each for percentages off
+and on top, one for fixed sums off, one for tags that stand, and one that allows anything. A dozen
+haggled prices tell them apart, and what the other ways would have claimed is free again.
 
 The weights are common practice at stalls, no source.
 """
@@ -29,6 +29,7 @@ KIND_WEIGHTS: Mapping[str, float] = {
     "down_20": 0.03,
     "percent": 0.05,
     "off": 0.03,
+    "above": 0.02,
 }
 ALWAYS = ("tip", "mis_keyed", "other", "round_up", "cheapest_free")
 """Ways that any seller may have beside the main one; they keep their counts."""
@@ -112,7 +113,7 @@ def ways_of(anything: Floats, learned: Floats) -> Ways:
 
 
 def _own(kind: str, anything: Floats, index: Mapping[str, int]) -> dict[str, float]:
-    if kind in ("percent", "off"):
+    if kind in ("percent", "off", "above"):
         names = [name for name in MODES if name.startswith(f"{kind}_")]
         whole = sum(anything[index[name]] for name in names)
         return {name: _SPREAD * float(anything[index[name]]) / whole for name in names}
