@@ -10,15 +10,48 @@ import msgspec
 
 from stallkeep.store.connection import Connection
 
-# Sold for certain, or claimed by proposals only. A channel ends the listing it sold from itself.
+# Sold for certain, claimed by proposals only, or gone without a payment by an event's last run: a
+# count that missed it, its stub, somebody who looked. Proposals of one event or channel exclude
+# each other, those of several do not. Of n left, n - 1 may go: all are gone with at least the
+# probability by which the expected number goes beyond that. A channel ends the listing it sold
+# from itself.
 _TAKE_DOWNS: Final = """
-with probable as (
-  select mi.item_id, least(sum(m.probability), 0.999) as probability
+with claim as (
+  select mi.item_id, coalesce(t.event_id, t.channel_id) as place,
+         sum(m.probability * mi.quantity) as expected
     from match m
     join match_item mi on mi.shop_id = m.shop_id and mi.match_id = m.id
     join transaction t on t.shop_id = m.shop_id and t.id = m.transaction_id
    where m.shop_id = $1 and m.state = 'proposed' and t.kind <> 'refund'
-   group by mi.item_id
+   group by mi.item_id, coalesce(t.event_id, t.channel_id)
+), claimed as (
+  select item_id, sum(expected) as expected,
+         1 - exp(sum(ln(1 - least(expected, 0.999)))) as at_least_one
+    from claim group by item_id
+), run as (
+  select distinct on (event_id) event_id, report from reconciliation
+   where shop_id = $1 and event_id is not null
+   order by event_id, created_at desc, id desc
+), gone as (
+  select g.item_id, g.probability
+    from run cross join lateral jsonb_to_recordset(run.report -> 'gone')
+         as g (item_id uuid, probability float8)
+    join event e on e.shop_id = $1 and e.id = run.event_id
+   where jsonb_typeof(run.report -> 'gone') = 'array'
+     and not exists (
+       select from rail r join event later on later.shop_id = r.shop_id and later.id = r.event_id
+        where r.shop_id = $1 and r.item_id = g.item_id
+          and (later.starts_on, later.id) > (e.starts_on, e.id))
+), probable as (
+  select i.id as item_id,
+         case when i.quantity - i.sold = 1
+              then least(greatest(c.at_least_one, g.probability, 0.0), 0.999)
+              else least(greatest(c.expected - (i.quantity - i.sold - 1), 0.0), 0.999)
+         end as probability
+    from (select item_id from claimed union select item_id from gone) u
+    join item i on i.shop_id = $1 and i.id = u.item_id
+    left join claimed c on c.item_id = u.item_id
+    left join gone g on g.item_id = u.item_id
 )
 select l.id, l.channel_id, c.name as channel_name, l.reference, l.title, l.price_minor,
        i.id as item_id, i.tag_code,

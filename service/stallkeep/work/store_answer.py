@@ -29,6 +29,10 @@ select $1, u.id, 'second-claim', u.item_id, u.transaction_id, $2, u.detail
 """
 
 
+PERHAPS_GONE: Final = 0.3
+"""From here on a piece is told to be gone though no payment was found for it."""
+NOISE: Final = 0.05
+
 _LOCK_ITEMS: Final = """
 select id, quantity - sold as left_over from item
  where shop_id = $1 and id = any($2) order by id for update
@@ -205,6 +209,12 @@ def report_of(answers: Sequence[Reconciliation], findings: Iterable[Finding]) ->
             {"item_id": piece.item_id, "probability": piece.double_sale}
             for answer in answers
             for piece in answer.pieces
-            if piece.double_sale >= 0.05  # noqa: PLR2004 - less is noise to a seller
+            if piece.double_sale >= NOISE
+        ],
+        "gone": [
+            {"item_id": piece.item_id, "probability": piece.gone}
+            for answer in answers
+            for piece in answer.pieces
+            if piece.gone >= PERHAPS_GONE and piece.gone > min(piece.sold, 1.0) + NOISE
         ],
     }
