@@ -262,7 +262,7 @@ async def test_a_card_payment_matched_and_refused_again_costs_the_average(api: C
     pieces = {"pieces": [{"tag_code": item["tag_code"], "quantity": 3}]}
     await api.put(f"{path}/match", pieces)
     assert (await goods(api, event))[0] == "7.50"  # the June batch had not come yet
-    refused = await api.ask("PUT", f"{path}/refusal", {"tag_codes": [item["tag_code"]]})
+    refused = await api.ask("PUT", f"{path}/refusal", {"tag_codes": [item["tag_code"]] * 3})
     assert refused.status_code == 200, refused.text
     card = await api.get(f"/v1/items/{item['id']}/batches")
     assert (card["left"], card["left_cost"]) == (20, "65.00")

@@ -13,10 +13,9 @@ import zipfile
 from typing import Any
 
 from tests.api_client import Client
+from tests.exported import EXPORTED
 from tests.factories import an_item
 from tests.trading import a_past_event, a_stall
-
-from stallkeep.store.tables import metadata
 
 
 async def table(api: Client, name: str) -> list[dict[str, str]]:
@@ -48,9 +47,7 @@ async def test_the_package_holds_every_table_but_secrets(api: Client) -> None:
     await a_past_event(api, await a_stall(api), "2026-05-09", ["40.00", "30.00"], taken=3)
     files, said = await package(api)
     names = {resource["name"] for resource in said["resources"]}
-    assert (
-        len(names) == len(metadata.tables) - 7
-    )  # tokens, kept answers, progress; matching's memory
+    assert len(names) == len(EXPORTED)
     assert api.token not in "".join(files.read(name).decode() for name in files.namelist())
     rows = {
         name: list(csv.DictReader(io.StringIO(files.read(f"{name}.csv").decode(), newline="")))
