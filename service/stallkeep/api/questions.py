@@ -5,16 +5,21 @@ from __future__ import annotations
 from typing import Annotated, Final, Literal
 from uuid import UUID
 
-from litestar import get, put
+from litestar import delete, get, put
 from litestar.di import NamedDependency
 from litestar.params import FromPath, JSONBody, QueryParameter
 from msgspec import Meta
 
 from stallkeep.api.auth import Caller
-from stallkeep.api.schemas import Body, View
+from stallkeep.api.schemas import Body, Moment, View, shown
 from stallkeep.domain import matching
 from stallkeep.domain.money import to_text
-from stallkeep.work.event_questions import event_questions, say_what_is_here
+from stallkeep.work.event_questions import (
+    event_questions,
+    looks_at,
+    say_what_is_here,
+    take_look_back,
+)
 
 TAGS: Final = ["reconciliations"]
 
@@ -51,6 +56,15 @@ class Questions(View):
 
     data: list[Question]
     habit: Habit
+
+
+class Look(View):
+    """What somebody saw of a piece; of several the one that was not withdrawn counts."""
+
+    still_here: int
+    said_by: str
+    said_at: Moment
+    withdrawn_at: Moment | None
 
 
 class Seen(Body):
@@ -116,4 +130,33 @@ async def put_seen(
     )
 
 
-ROUTES = (list_questions, put_seen)
+@get(
+    "/v1/events/{event_id:uuid}/pieces/{item_id:uuid}/seen",
+    operation_id="listLooks",
+    tags=TAGS,
+    helper=True,
+)
+async def list_looks(
+    event_id: FromPath[UUID], item_id: FromPath[UUID], caller: NamedDependency[Caller]
+) -> list[Look]:
+    """List what was ever seen of a piece after the event, by whom and when, the latest first."""
+    async with caller.read_scope() as con:
+        rows = await looks_at(con, caller.shop, event_id, item_id)
+    return [shown(Look, row, caller.shop.currency) for row in rows]
+
+
+@delete(
+    "/v1/events/{event_id:uuid}/pieces/{item_id:uuid}/seen",
+    operation_id="takeLookBack",
+    tags=TAGS,
+    status_code=204,
+    helper=True,
+)
+async def delete_seen(
+    event_id: FromPath[UUID], item_id: FromPath[UUID], caller: NamedDependency[Caller]
+) -> None:
+    """Take the last look at a piece back: nobody knows; it may be asked again."""
+    await take_look_back(caller.pool, caller.shop, event_id, item_id)
+
+
+ROUTES = (list_questions, put_seen, list_looks, delete_seen)

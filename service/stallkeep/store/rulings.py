@@ -40,6 +40,15 @@ class PieceRuling(msgspec.Struct, frozen=True, gc=False):
     said_at: dt.datetime
 
 
+class PieceLook(msgspec.Struct, frozen=True, gc=False):
+    """What a person once saw of a piece after an event; the one not withdrawn counts."""
+
+    still_here: int
+    said_by: str
+    said_at: dt.datetime
+    withdrawn_at: dt.datetime | None
+
+
 _ADD: Final = """
 insert into ruling (shop_id, id, transaction_id, kind, item_ids, pieces, related_transaction_id,
                     is_income, reason, said_by)
@@ -71,6 +80,10 @@ update piece_ruling set withdrawn_at = now()
 _PIECES: Final = """
 select id, event_id, item_id, still_here, said_by, said_at from piece_ruling
  where shop_id = $1 and event_id = $2 and withdrawn_at is null order by said_at, id
+"""
+_LOOKS: Final = """
+select still_here, said_by, said_at, withdrawn_at from piece_ruling
+ where shop_id = $1 and event_id = $2 and item_id = $3 order by said_at desc, id desc
 """
 
 
@@ -130,3 +143,15 @@ async def rule_on_piece(
 async def piece_rulings(con: Connection, shop_id: UUID, event_id: UUID) -> list[PieceRuling]:
     """Read what was seen of the pieces of an event."""
     return [PieceRuling(*row) for row in await con.fetch(_PIECES, shop_id, event_id)]
+
+
+async def looks_at_piece(
+    con: Connection, shop_id: UUID, event_id: UUID, item_id: UUID
+) -> list[PieceLook]:
+    """Read everything that was ever seen of a piece after an event, the latest first."""
+    return [PieceLook(*row) for row in await con.fetch(_LOOKS, shop_id, event_id, item_id)]
+
+
+async def withdraw_look(con: Connection, shop_id: UUID, event_id: UUID, item_id: UUID) -> None:
+    """Take back what was last seen of a piece; it stays readable."""
+    await con.execute(_WITHDRAW_PIECE, shop_id, event_id, item_id)

@@ -13,9 +13,10 @@ from stallkeep.domain.matching.advice import habit_note
 from stallkeep.domain.matching.engine import reconcile
 from stallkeep.domain.matching.questions import questions
 from stallkeep.store import rulings
-from stallkeep.store.connection import Pool
+from stallkeep.store.connection import Connection, Pool
 from stallkeep.store.engine import read_scope, scope
 from stallkeep.store.shops import Shop
+from stallkeep.work.contradicting_words import show_contradicting_looks
 from stallkeep.work.existing_event import existing_event
 from stallkeep.work.gather_evidence import Gathered, gather_event
 from stallkeep.work.stable_names import backwards, renamed
@@ -80,3 +81,27 @@ async def say_what_is_here(
         await rulings.rule_on_piece(
             con, shop.shop_id, event_id, item_id, still_here=still_here, said_by=by
         )
+        await show_contradicting_looks(con, shop.shop_id, event_id, item_id, by)
+
+
+async def looks_at(
+    con: Connection, shop: Shop, event_id: UUID, item_id: UUID
+) -> list[rulings.PieceLook]:
+    """Read what was ever seen of a piece of an event, the latest first.
+
+    Raises:
+        EventNotFoundError: The shop has no such event.
+    """
+    await existing_event(con, shop.shop_id, event_id)
+    return await rulings.looks_at_piece(con, shop.shop_id, event_id, item_id)
+
+
+async def take_look_back(pool: Pool, shop: Shop, event_id: UUID, item_id: UUID) -> None:
+    """Say that nobody knows after all how many of a piece are still there.
+
+    Raises:
+        EventNotFoundError: The shop has no such event.
+    """
+    async with scope(pool, shop.shop_id) as con:
+        await existing_event(con, shop.shop_id, event_id)
+        await rulings.withdraw_look(con, shop.shop_id, event_id, item_id)

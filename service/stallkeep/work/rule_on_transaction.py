@@ -17,6 +17,7 @@ from stallkeep.store.connection import Connection, Pool
 from stallkeep.store.engine import scope
 from stallkeep.store.joined_sales import part_company
 from stallkeep.store.shops import Shop
+from stallkeep.work.contradicting_words import settle_second_claim, show_contradicting_words
 from stallkeep.work.free_pieces import PieceSpokenForError, free_pieces, show_conflict
 from stallkeep.work.named_pieces import PiecePrice, counted, each_piece, find_items
 from stallkeep.work.open_line import (
@@ -49,6 +50,7 @@ async def confirm(
             if ring_up is None:
                 await free_pieces(con, shop, items)
             await settle(con, shop, row, items, by, ring_up=ring_up)
+            await _compare(con, shop, transaction_id, by)
     except PieceSpokenForError as error:
         await show_conflict(pool, shop, transaction_id, error)
         raise
@@ -76,6 +78,7 @@ async def refuse(
         if row["match_state"] == "matched" and not hit:
             return
         await _release_refused(con, shop, transaction_id, stored, hit)
+        await show_contradicting_words(con, shop.shop_id, transaction_id, by)
 
 
 async def say_how_many(pool: Pool, shop: Shop, transaction_id: UUID, pieces: int, by: str) -> None:
@@ -89,6 +92,7 @@ async def say_how_many(pool: Pool, shop: Shop, transaction_id: UUID, pieces: int
         row = await open_line(con, shop, transaction_id, "count")
         refuse_what_is_no_sale(shop, row)
         await rulings.add_ruling(con, shop.shop_id, transaction_id, "count", by, pieces=pieces)
+        await show_contradicting_words(con, shop.shop_id, transaction_id, by)
 
 
 async def set_aside(
@@ -105,6 +109,7 @@ async def set_aside(
             con, shop.shop_id, transaction_id, "set_aside", by, reason=reason, is_income=is_income
         )
         await matches.set_state(con, shop.shop_id, transaction_id, "set_aside", reason)
+        await _compare(con, shop, transaction_id, by)
 
 
 async def take_back(pool: Pool, shop: Shop, transaction_id: UUID) -> None:
@@ -113,6 +118,12 @@ async def take_back(pool: Pool, shop: Shop, transaction_id: UUID) -> None:
         await open_line(con, shop, transaction_id, *SETTLING, "refused", "count")
         await matches.release(con, shop.shop_id, [transaction_id], also_decided=True)
         await matches.set_state(con, shop.shop_id, transaction_id, "unmatched", None)
+
+
+async def _compare(con: Connection, shop: Shop, transaction_id: UUID, by: str) -> None:
+    """Show that this word contradicts another's; what it claimed in vain before is settled."""
+    await show_contradicting_words(con, shop.shop_id, transaction_id, by)
+    await settle_second_claim(con, shop.shop_id, transaction_id, by)
 
 
 async def _release_refused(

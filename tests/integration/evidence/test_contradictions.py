@@ -8,7 +8,9 @@ import pytest
 from tests.database import Clone
 from tests.desk import Desk, Json, open_desk
 
+from stallkeep.store.engine import scope
 from stallkeep.store.ids import new_id
+from stallkeep.work.hand_out_token import hand_out_token
 
 
 @pytest.fixture
@@ -22,10 +24,20 @@ async def conflicts(desk: Desk, state: str = "open") -> list[tuple[str, str]]:
     return sorted((one["kind"], one["detail"]) for one in found)
 
 
+def look(desk: Desk, code: str) -> str:
+    return f"/v1/events/{desk.world.event}/pieces/{desk.world.items[code]}/seen"
+
+
 async def seen(desk: Desk, code: str, number: int) -> None:
-    path = f"/v1/events/{desk.world.event}/pieces/{desk.world.items[code]}/seen"
-    answer = await desk.client.ask("PUT", path, {"still_here": number})
+    answer = await desk.client.ask("PUT", look(desk, code), {"still_here": number})
     assert answer.status_code == 204, answer.text
+
+
+async def beside(desk: Desk) -> Desk:
+    """The same shop, asked by Bo."""
+    async with scope(desk.world.pool, desk.world.shop.shop_id) as con:
+        _, token = await hand_out_token(con, desk.world.shop.shop_id, "Bo", "helper")
+    return Desk(desk.world, desk.client.with_token(token))
 
 
 async def findings(desk: Desk) -> Json:
@@ -126,3 +138,74 @@ async def test_a_count_of_what_was_not_taken_is_shown_until_it_is_put_right(desk
     assert len(await conflicts(desk)) == 2
     await desk.client.put(path, {"codes": ["996AAD"]})
     assert await conflicts(desk) == []
+
+
+@pytest.mark.parametrize(
+    ("what", "body"),
+    [
+        ("match", {"pieces": [{"tag_code": "WNF7TT"}]}),
+        ("match", {"pieces": []}),
+        ("refusal", {"tag_codes": ["996AAD"]}),
+        ("set-aside", {"reason": "a test of the reader"}),
+    ],
+)
+async def test_another_persons_word_is_replaced_in_plain_sight(
+    desk: Desk, what: str, body: Json
+) -> None:
+    await desk.cards("2026-09-11,10:13:00,p-1,68.00,")
+    await desk.say("p-1", "match", {"pieces": [{"tag_code": "996AAD"}]})
+    await (await beside(desk)).say("p-1", what, body)
+    ((kind, detail),) = await conflicts(desk)
+    assert kind == "words-contradict"
+    assert detail.startswith("Bo said something else about this payment than Ada did before")
+    assert (await desk.client.get("/v1/conflicts"))["data"][0]["transaction_id"] == (
+        await desk.line("p-1")
+    )["id"]
+
+
+async def test_who_agrees_or_changes_their_mind_contradicts_nobody(desk: Desk) -> None:
+    await desk.cards("2026-09-11,10:13:00,p-1,68.00,", "2026-09-11,11:13:00,p-2,15.00,")
+    await desk.say("p-1", "match", {"pieces": [{"tag_code": "996AAD"}]})
+    await (await beside(desk)).say("p-1", "match", {"pieces": [{"tag_code": "996AAD"}]})
+    await desk.say("p-2", "piece-count", {"pieces": 2})
+    await desk.say("p-2", "piece-count", {"pieces": 1})
+    await seen(desk, "WNF7TT", 1)
+    await seen(desk, "WNF7TT", 0)
+    assert await conflicts(desk) == []
+
+
+async def test_two_numbers_and_two_looks_contradict(desk: Desk) -> None:
+    await desk.cards("2026-09-11,11:13:00,p-2,15.00,")
+    other = await beside(desk)
+    await desk.say("p-2", "piece-count", {"pieces": 2})
+    await other.say("p-2", "piece-count", {"pieces": 1})
+    await seen(desk, "WNF7TT", 1)
+    await seen(other, "WNF7TT", 0)
+    (looks, words) = await conflicts(desk)
+    assert looks[0] == "looks-contradict"
+    assert "Bo saw 0 still there, and Ada saw 1 before" in looks[1]
+    assert words[0] == "words-contradict"
+
+
+async def test_looks_are_kept_with_who_and_when_and_can_be_taken_back(desk: Desk) -> None:
+    await seen(desk, "WNF7TT", 1)
+    await seen(await beside(desk), "WNF7TT", 0)
+    answer = await desk.client.ask("DELETE", look(desk, "WNF7TT"))
+    assert answer.status_code == 204
+    kept = await desk.client.get(look(desk, "WNF7TT"))
+    assert [(one["said_by"], one["still_here"]) for one in kept] == [("Bo", 0), ("Ada", 1)]
+    assert all(one["said_at"] and one["withdrawn_at"] for one in kept)
+
+
+async def test_a_claim_in_vain_is_settled_by_what_is_said_next(desk: Desk) -> None:
+    await desk.cards("2026-09-11,10:13:00,p-1,68.00,", "2026-09-11,11:13:00,p-2,68.00,")
+    coat = {"pieces": [{"tag_code": "996AAD"}]}
+    await desk.say("p-1", "match", coat)
+    answer = await desk.client.ask("PUT", await desk.place("p-2", "match"), coat)
+    assert answer.status_code == 409
+    assert [kind for kind, _ in await conflicts(desk)] == ["second-claim"]
+    await desk.client.ask("DELETE", await desk.place("p-1", "match"))
+    await desk.say("p-2", "match", coat)
+    assert await conflicts(desk) == []
+    (settled,) = (await desk.client.get("/v1/conflicts?state=settled"))["data"]
+    assert (settled["kind"], settled["settled_by"]) == ("second-claim", "Ada")

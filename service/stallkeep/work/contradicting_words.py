@@ -1,0 +1,77 @@
+"""Words of different people that contradict each other: the later one counts, and it is shown.
+
+A person who says something else than before has changed their mind; that is no contradiction.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+from uuid import UUID
+
+from stallkeep.store.connection import Connection
+from stallkeep.store.ids import new_id
+
+# Within one transaction of the database now() stands still: a word withdrawn now gave way to this.
+_ABOUT_PAYMENT: Final = """
+insert into conflict (shop_id, id, kind, transaction_id, event_id, detail)
+select $1, $4, 'words-contradict', t.id, t.event_id,
+       format('%s said something else about this payment than %s did before. The later word '
+              'counts until somebody changes it.', $3::text, old.said_by)
+  from transaction t
+ cross join lateral (
+   select said_by from ruling r
+    where r.shop_id = $1 and r.transaction_id = t.id and r.withdrawn_at = now()
+      and r.said_by <> $3
+      and not exists (
+        select from ruling s
+         where s.shop_id = $1 and s.transaction_id = t.id and s.withdrawn_at is null
+           and s.kind = r.kind and s.item_ids = r.item_ids
+           and s.pieces is not distinct from r.pieces
+           and s.related_transaction_id is not distinct from r.related_transaction_id)
+    order by said_at desc, id desc limit 1) old
+ where t.shop_id = $1 and t.id = $2
+   and not exists (
+     select from conflict c where c.shop_id = $1 and c.transaction_id = t.id
+        and c.kind = 'words-contradict' and c.state = 'open')
+"""
+_ABOUT_PIECE: Final = """
+insert into conflict (shop_id, id, kind, item_id, event_id, detail)
+select $1, $5, 'looks-contradict', i.id, $2,
+       format('Of %s (%s), %s saw %s still there, and %s saw %s before. The later look counts '
+              'until somebody looks again.',
+              i.title, i.tag_code, $4::text, new.still_here, old.said_by, old.still_here)
+  from item i
+  join piece_ruling new on new.shop_id = $1 and new.event_id = $2 and new.item_id = i.id
+   and new.withdrawn_at is null
+  join piece_ruling old on old.shop_id = $1 and old.event_id = $2 and old.item_id = i.id
+   and old.withdrawn_at = now()
+ where i.shop_id = $1 and i.id = $3 and old.said_by <> $4 and old.still_here <> new.still_here
+   and not exists (
+     select from conflict c where c.shop_id = $1 and c.item_id = i.id and c.event_id = $2
+        and c.kind = 'looks-contradict' and c.state = 'open')
+"""
+_CLAIM_MET: Final = """
+update conflict set state = 'settled', settled_at = now(), settled_by = $3
+ where shop_id = $1 and transaction_id = $2 and kind = 'second-claim' and state = 'open'
+"""
+
+
+async def show_contradicting_words(
+    con: Connection, shop_id: UUID, transaction_id: UUID, by: str
+) -> None:
+    """Raise a conflict if what was just said of a transaction replaced another person's word."""
+    await con.execute(_ABOUT_PAYMENT, shop_id, transaction_id, by, new_id())
+
+
+async def show_contradicting_looks(
+    con: Connection, shop_id: UUID, event_id: UUID, item_id: UUID, by: str
+) -> None:
+    """Raise a conflict if somebody just saw another number of a piece than somebody else did."""
+    await con.execute(_ABOUT_PIECE, shop_id, event_id, item_id, by, new_id())
+
+
+async def settle_second_claim(
+    con: Connection, shop_id: UUID, transaction_id: UUID, by: str
+) -> None:
+    """Settle what was claimed in vain by a transaction of which a person now said what it is."""
+    await con.execute(_CLAIM_MET, shop_id, transaction_id, by)
