@@ -42,9 +42,12 @@ def notes(
 def _missing_days(facts: EventFacts) -> Iterator[str]:
     if not facts.days:
         yield "No day of the event is entered."
-    for day in facts.days:
-        if not day.is_closed:
-            yield f"{day.day} is not closed yet."
+    open_days = [day for day in facts.days if not day.is_closed]
+    if open_days and len(open_days) == len(facts.days):
+        yield "The event is not closed yet: close it (its state) when all of it is entered."
+        return
+    for day in open_days:
+        yield f"{day.day} is not closed yet."
 
 
 def _missing_takings(

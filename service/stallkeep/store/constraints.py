@@ -29,6 +29,28 @@ NAMED: Named = {
     ),
 }
 
+USED_BY: Mapping[str, str] = {
+    "batch": "batches",
+    "channel": "channels",
+    "column_map": "remembered layouts of files",
+    "conflict": "contradictions that were shown",
+    "cost": "costs",
+    "cost_part": "shared costs",
+    "event": "events",
+    "import": "imports",
+    "listing": "listings",
+    "match": "matches of payments",
+    "match_item": "payments that it may have been in",
+    "piece_ruling": "what was seen of it after an event",
+    "rail": "the rail of an event",
+    "ruling": "what was said of a payment",
+    "sale": "sales",
+    "sale_line": "sales",
+    "stub": "stubs",
+    "transaction": "payments",
+}
+"""What rows of a table are, for whoever wants to remove what they refer to."""
+
 
 @contextmanager
 def naming_constraints() -> Iterator[None]:
@@ -46,7 +68,12 @@ def _named(error: asyncpg.IntegrityConstraintViolationError) -> errors.Stallkeep
         return kind(detail)
     if isinstance(error, asyncpg.ForeignKeyViolationError):
         if "still referenced" in (error.detail or ""):
-            return errors.InUseError("Something else still refers to it", constraint=name)
+            used_by = USED_BY.get(error.table_name or "", "something else")
+            return errors.InUseError(
+                f"It cannot be removed: {used_by} still refer to it. Take those back first, or "
+                "leave it: what was traded is kept.",
+                constraint=name,
+            )
         return errors.RejectedInputError("It names something the shop does not have")
     if isinstance(error, asyncpg.UniqueViolationError):
         return errors.ConflictError("The shop has this already", constraint=name)

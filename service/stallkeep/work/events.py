@@ -18,7 +18,7 @@ from stallkeep.store.turns import trips_turn
 from stallkeep.work.costs import follow_event
 from stallkeep.work.existing_event import existing_event
 from stallkeep.work.references import need_channel
-from stallkeep.work.stock_errors import DayHasFiguresError, DayNotFoundError
+from stallkeep.work.stock_errors import DayHasFiguresError, DayNotFoundError, NoStallError
 from stallkeep.work.versions import Expected
 
 LONGEST_DAYS = 62
@@ -51,9 +51,10 @@ async def add_event(
 
     Raises:
         UnknownReferenceError: The shop has no such channel.
+        NoStallError: The channel is an online one.
         RejectedInputError: It ends before it starts, is too long, or a day lies outside.
     """
-    await need_channel(con, shop_id, values["channel_id"])
+    await _need_stall(con, shop_id, values["channel_id"])
     wanted = _days_between(values["starts_on"], values["ends_on"])
     given = {day["day"]: day for day in days}
     if outside := sorted(given.keys() - set(wanted)):
@@ -79,6 +80,7 @@ async def change_event(
         StaleVersionError: It has changed since it was read.
         DayHasFiguresError: A day that would go has money entered.
         UnknownReferenceError: The shop has no such channel.
+        NoStallError: The channel is an online one.
     """
     moves = bool({"starts_on", "ends_on"} & values.keys())
     if moves:
@@ -86,7 +88,7 @@ async def change_event(
     event = await existing_event(con, shop_id, event_id, lock=True)
     expected.check(event.version)
     if "channel_id" in values:
-        await need_channel(con, shop_id, values["channel_id"])
+        await _need_stall(con, shop_id, values["channel_id"])
     wanted = _days_between(
         values.get("starts_on", event.starts_on), values.get("ends_on", event.ends_on)
     )
@@ -136,6 +138,15 @@ async def remove_event(con: Connection, shop_id: UUID, event_id: UUID, expected:
     await events.remove_event(con, shop_id, event_id)
 
 
+async def _need_stall(con: Connection, shop_id: UUID, channel_id: UUID) -> None:
+    channel = await need_channel(con, shop_id, channel_id)
+    if channel.kind == "online":
+        raise NoStallError(
+            f"{channel.name} is an online channel, and an event is held where people meet: name a "
+            "channel of the kind stall (or direct)"
+        )
+
+
 def _days_between(first: dt.date, last: dt.date) -> list[dt.date]:
     count = (last - first).days + 1
     if not 1 <= count <= LONGEST_DAYS:
@@ -154,7 +165,11 @@ async def _set_days(
     for day in stored:
         if day.day not in wanted:
             if day.has_figures:
-                raise DayHasFiguresError(f"{day.day} has money entered", day=day.day)
+                raise DayHasFiguresError(
+                    f"{day.day} would go, and has money entered: clear its float, counted cash, "
+                    "money taken out and pitch fee first, or keep the day",
+                    day=day.day,
+                )
             await events.remove_day(con, shop_id, event_id, day.day)
     for date in sorted(set(wanted) - {day.day for day in stored}):
         own = {"shop_id": shop_id, "event_id": event_id, "day": date}

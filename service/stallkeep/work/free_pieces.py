@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import Final
 from uuid import UUID
 
-from stallkeep.domain.errors import ConflictError
+from stallkeep.domain.errors import ConflictError, RejectedInputError
 from stallkeep.domain.tag_codes import to_text as code_text
 from stallkeep.store import matches
 from stallkeep.store.connection import Connection, Pool, Row
@@ -29,6 +29,13 @@ select $1, $2, 'second-claim', $3, $4, $5, $6
 """
 
 
+class TooManyPiecesError(RejectedInputError):
+    """More of a piece are named than the shop ever had."""
+
+    code = "too-many-pieces"
+    title = "There are not so many"
+
+
 class PieceSpokenForError(ConflictError):
     """A piece is sold already, and somebody said so."""
 
@@ -37,8 +44,19 @@ class PieceSpokenForError(ConflictError):
 
 
 async def free_pieces(con: Connection, shop: Shop, items: Sequence[tuple[Row, PiecePrice]]) -> None:
-    """Release engine-made matches that hold a piece this payment needs."""
+    """Release engine-made matches that hold a piece this payment needs.
+
+    Raises:
+        TooManyPiecesError: There never were so many of a piece.
+        PieceSpokenForError: Somebody said before that a piece went to another customer.
+    """
     for item, piece in items:
+        if piece.quantity > item["quantity"]:
+            raise TooManyPiecesError(
+                f"{piece.quantity} of {item['title']} ({item['tag_code']}) are named, and the shop "
+                f"has {item['quantity']}, those sold included",
+                tag_code=item["tag_code"],
+            )
         needed = piece.quantity - await _left(con, shop, item["id"])
         claims = await con.fetch(_CLAIMS, shop.shop_id, item["id"]) if needed > 0 else []
         for claim in claims:

@@ -14,7 +14,7 @@ from stallkeep.store.shops import Shop
 from stallkeep.work.take_listings import stored_code
 
 _ITEMS: Final = """
-select id, tag_code, title, price_minor, quantity - sold as left_over from item
+select id, tag_code, title, price_minor, quantity, quantity - sold as left_over from item
  where shop_id = $1 and (tag_code = any($2) or id = any($3)) order by id for update
 """
 

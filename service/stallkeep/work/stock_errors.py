@@ -131,6 +131,16 @@ class SaleIsVoidError(ConflictError):
     title = "The sale is void"
 
 
+class NoStallError(RejectedInputError):
+    """An event is to be held on an online channel."""
+
+    code = "no-stall"
+    title = "An event is not held online"
+
+    def __init__(self, detail: str) -> None:
+        super().__init__(detail, errors=[{"detail": detail, "pointer": "#/channel_id"}])
+
+
 class SaleMisplacedError(RejectedInputError):
     """A sale is said to be of an event whose channel or days it does not fit."""
 

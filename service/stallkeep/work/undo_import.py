@@ -72,6 +72,8 @@ KEPT_BY_HAND: Final = {
     "stock-count": "a stock count: take it back at the event (DELETE /v1/events/{event_id}/count)",
 }
 """What an importer's rows become that keeps no memory of its import, and where it is put right."""
+NO_VERSIONS: Final = {"resale-listings": "listings", "expenses": "costs"}
+"""What an importer's rows change without keeping what it was before."""
 BOX_STAYS: Final = Notice(
     code="cash-box-stays",
     text="What it told of the cash box (float, counted cash, money taken out) stays with the days "
@@ -140,11 +142,21 @@ async def undo_import(pool: Pool, shop: Shop, import_id: UUID, *, release: bool)
         notices = [_left_notice(left)] if left else []
         if record.importer == "cash-tally" and record.taken > len(touched):
             notices.append(BOX_STAYS)
+        if record.changed and record.importer in NO_VERSIONS:
+            notices.append(_changed_notice(record.changed, NO_VERSIONS[record.importer]))
         values = {
             "state": "undone",
             "notices": [*record.notices, *map(msgspec.to_builtins, notices)],
         }
         return await imports.change_import(con, shop_id, import_id, values)
+
+
+def _changed_notice(count: int, what: str) -> Notice:
+    return Notice(
+        code="changes-stay",
+        text=f"{count} {what} there before were changed by this import and stay as it left them: "
+        "send the file before it once more, or put them right by hand.",
+    )
 
 
 def _left_notice(codes: Sequence[str]) -> Notice:

@@ -52,7 +52,8 @@ def _totals(report: YearReport) -> _Rows:
     for part, lines in cuts.items():
         for line in lines:
             texts = [to_text(getattr(line, name), report.currency) for name in _AMOUNTS]
-            yield [part, line.name, str(line.pieces), *texts, report.currency]
+            name = line.name or f"(no {part})"
+            yield [part, name, str(line.pieces), *texts, report.currency]
 
 
 def _costs(report: YearReport) -> _Rows:

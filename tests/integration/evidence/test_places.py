@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import io
+from typing import Any
 from uuid import UUID
 
 import pytest
@@ -160,6 +161,17 @@ async def test_what_an_event_keeps_is_not_said_to_be_undone(database: Clone) -> 
     count = await world.take_in(COUNT, importer="stock-count", event_id=world.event)
     with pytest.raises(ImportNotUndoableError, match="DELETE /v1/events/"):
         await undo_import(world.pool, world.shop, count.id, release=True)
+
+
+async def test_what_an_undone_import_had_changed_is_told(database: Clone) -> None:
+    world = await make_world(database.pool)
+    listings = "Listing,Title,Own code,Price,Status\nL-1,Navy wool coat,996AAD,{},live\n"
+    said: dict[str, Any] = {"channel": world.online, "importer": "resale-listings"}
+    await world.take_in(listings.format("72.00"), **said)
+    second = await world.take_in(listings.format("60.00"), **said)
+    assert second.changed == 1
+    undone = await undo_import(world.pool, world.shop, second.id, release=False)
+    assert [notice["code"] for notice in undone.notices] == ["changes-stay"]
 
 
 async def test_pieces_that_stay_after_an_undoing_are_named(database: Clone) -> None:
