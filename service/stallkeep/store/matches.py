@@ -2,23 +2,16 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from collections.abc import Collection, Sequence
 from typing import Any, Final
 from uuid import UUID
 
 import msgspec
 
-from stallkeep.store.connection import Connection, Row
-from stallkeep.store.ids import new_id
+from stallkeep.store.connection import Connection
+from stallkeep.store.new_matches import Bulk, NewMatch, Piece, Planned, SaleOf, lay_out, sale_of
 
-
-class Piece(msgspec.Struct, frozen=True, gc=False):
-    """One item of a match and what it brought, minor units."""
-
-    item_id: UUID
-    price_minor: int
-    quantity: int = 1
+__all__ = ["Bulk", "NewMatch", "Piece", "Planned", "SaleOf", "lay_out", "sale_of"]
 
 
 class StoredMatch(msgspec.Struct, frozen=True, gc=False):
@@ -40,42 +33,6 @@ class StoredMatch(msgspec.Struct, frozen=True, gc=False):
     related_transaction_id: UUID | None
     decided_by: str | None
     pieces: list[dict[str, Any]]
-
-
-class NewMatch(msgspec.Struct, frozen=True, kw_only=True):
-    """One explanation to be stored. A matched one with pieces makes a sale of them."""
-
-    transaction_id: UUID
-    state: str
-    explanation: str = "pieces"
-    rank: int = 1
-    probability: float
-    reason: str
-    evidence: Sequence[dict[str, Any]] = ()
-    piece_group: dict[str, Any] | None = None
-    related_transaction_id: UUID | None = None
-    decided_by: str | None = None
-    reconciliation_id: UUID | None = None
-    sale_id: UUID | None = None
-    pieces: Sequence[Piece] = ()
-
-
-class SaleOf(msgspec.Struct, frozen=True, kw_only=True):
-    """What a sale made from a match takes over from its transaction."""
-
-    channel_id: UUID
-    event_id: UUID | None
-    method: str | None
-    amount_minor: int
-    occurred_at: dt.datetime | None
-    occurred_on: dt.date
-
-
-class Planned(msgspec.Struct, frozen=True):
-    """An explanation to be stored, and what a sale of its pieces takes over; None sells none."""
-
-    new: NewMatch
-    sale: SaleOf | None = None
 
 
 _OF: Final = """
@@ -146,58 +103,12 @@ update transaction t set match_state = said.state, match_reason = said.reason
  where t.shop_id = $1 and t.id = said.id
    and (t.match_state, t.match_reason) is distinct from (said.state, said.reason)
 """
-# Documents travel as text: the driver takes a list of lists for an array of two dimensions.
-_MATCHES: Final = """
-insert into match (shop_id, id, transaction_id, reconciliation_id, state, explanation, rank,
-                   probability, reason, evidence, piece_group, sale_id, related_transaction_id,
-                   decided_by)
-select $1, u.id, u.transaction_id, u.run, u.state, u.explanation, u.rank, u.probability, u.reason,
-       u.evidence::jsonb, u.piece_group::jsonb, u.sale_id, u.related, u.decided_by
-  from unnest($2::uuid[], $3::uuid[], $4::uuid[], $5::text[], $6::text[], $7::int[], $8::float8[],
-              $9::text[], $10::text[], $11::text[], $12::uuid[], $13::uuid[], $14::text[])
-       as u (id, transaction_id, run, state, explanation, rank, probability, reason, evidence,
-             piece_group, sale_id, related, decided_by)
-"""
-_MATCH_ITEMS: Final = """
-insert into match_item (shop_id, match_id, item_id, quantity, price_minor)
-select $1, u.* from unnest($2::uuid[], $3::uuid[], $4::int[], $5::bigint[]) as u
-"""
-_SALES: Final = """
-insert into sale (shop_id, origin, id, channel_id, event_id, method, total_minor, sold_at, sold_on,
-                  transaction_id)
-select $1, 'match', u.* from unnest($2::uuid[], $3::uuid[], $4::uuid[], $5::text[], $6::bigint[],
-                                    $7::timestamptz[], $8::date[], $9::uuid[]) as u
-"""
-_SALE_LINES: Final = """
-insert into sale_line (shop_id, sale_id, line_no, item_id, title, quantity, price_minor, cost_minor)
-select $1, u.sale_id, u.line_no, i.id, i.title, u.quantity, u.price_minor, i.cost_minor * u.quantity
-  from unnest($2::uuid[], $3::int[], $4::uuid[], $5::int[], $6::bigint[])
-       as u (sale_id, line_no, item_id, quantity, price_minor)
-  join item i on i.shop_id = $1 and i.id = u.item_id
-"""
-_LINK_SALES: Final = """
-update sale s set transaction_id = u.transaction_id, version = version + 1
-  from unnest($2::uuid[], $3::uuid[]) as u (sale_id, transaction_id)
- where s.shop_id = $1 and s.id = u.sale_id
-"""
 _PIECES_OF_SALES: Final = """
 select sale_id, item_id, sum(price_minor)::bigint as price_minor,
        sum(quantity)::integer as quantity
   from sale_line where shop_id = $1 and sale_id = any($2) and item_id is not null
  group by sale_id, item_id order by sale_id, item_id
 """
-
-
-def sale_of(row: Row) -> SaleOf:
-    """Take from a transaction's row what a sale made of it needs."""
-    return SaleOf(
-        channel_id=row["channel_id"],
-        event_id=row["event_id"],
-        method=row["method"],
-        amount_minor=row["amount_minor"],
-        occurred_at=row["occurred_at"],
-        occurred_on=row["occurred_on"],
-    )
 
 
 async def matches_of(
@@ -282,66 +193,10 @@ async def add_matches(con: Connection, shop_id: UUID, planned: Sequence[Planned]
     Raises:
         asyncpg.CheckViolationError: A piece is sold already (item_sold_within_quantity).
     """
-    links = [(p.new.sale_id, p.new.transaction_id) for p in planned if p.new.sale_id is not None]
-    await _bulk(con, _LINK_SALES, shop_id, links)
-    sales = [_sale_id(p) for p in planned]
-    sold = [(p, key) for p, key in zip(planned, sales, strict=True) if key and not p.new.sale_id]
-    await _bulk(con, _SALES, shop_id, [_sale_row(p, key) for p, key in sold])
-    lines = [
-        (key, number, piece.item_id, piece.quantity, piece.price_minor)
-        for p, key in sold
-        for number, piece in enumerate(p.new.pieces, 1)
-    ]
-    await _bulk(con, _SALE_LINES, shop_id, lines)
-    ids = [new_id() for _ in planned]
-    rows = [_match_row(p.new, key, sale) for p, key, sale in zip(planned, ids, sales, strict=True)]
-    await _bulk(con, _MATCHES, shop_id, rows)
-    pieces = [
-        (key, piece.item_id, piece.quantity, piece.price_minor)
-        for p, key in zip(planned, ids, strict=True)
-        for piece in p.new.pieces
-    ]
-    await _bulk(con, _MATCH_ITEMS, shop_id, pieces)
+    await add_laid_out(con, shop_id, lay_out(planned))
 
 
-async def _bulk(
-    con: Connection, statement: str, shop_id: UUID, rows: Sequence[tuple[object, ...]]
-) -> None:
-    if rows:
-        await con.execute(statement, shop_id, *map(list, zip(*rows, strict=True)))
-
-
-def _sale_id(planned: Planned) -> UUID | None:
-    if planned.new.sale_id is not None:
-        return planned.new.sale_id
-    return new_id() if planned.sale is not None and planned.new.pieces else None
-
-
-def _sale_row(planned: Planned, sale_id: UUID) -> tuple[object, ...]:
-    sale = planned.sale
-    assert sale is not None  # noqa: S101 - only what is sold has an id of its own
-    place = (sale_id, sale.channel_id, sale.event_id)
-    paid = (sale.method, sale.amount_minor, sale.occurred_at, sale.occurred_on)
-    return (*place, *paid, planned.new.transaction_id)
-
-
-def _match_row(new: NewMatch, match_id: UUID, sale_id: UUID | None) -> tuple[object, ...]:
-    return (
-        match_id,
-        new.transaction_id,
-        new.reconciliation_id,
-        new.state,
-        new.explanation,
-        new.rank,
-        new.probability,
-        new.reason,
-        _as_text(list(new.evidence)),
-        None if new.piece_group is None else _as_text(new.piece_group),
-        sale_id,
-        new.related_transaction_id,
-        new.decided_by,
-    )
-
-
-def _as_text(document: object) -> str:
-    return msgspec.json.encode(document).decode()
+async def add_laid_out(con: Connection, shop_id: UUID, laid_out: Sequence[Bulk]) -> None:
+    """Store explanations that were laid out, maybe in a thread; raises as `add_matches` does."""
+    for bulk in laid_out:
+        await con.execute(bulk.statement, shop_id, *bulk.columns)

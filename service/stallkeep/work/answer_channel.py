@@ -19,7 +19,6 @@ from stallkeep.store.connection import Row
 from stallkeep.store.held_items import left_of
 from stallkeep.store.match_news import writing
 from stallkeep.store.stored_matches import (
-    Changes,
     Stored,
     changes,
     freed_by,
@@ -54,11 +53,12 @@ class Asked(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Answered(msgspec.Struct, frozen=True, kw_only=True):
-    """An answer, what is to stand of it, and what that changes."""
+    """An answer, what is to stand of it, and what that changes: matches that go and that come."""
 
     answer: Reconciliation
     plan: Plan
-    changes: Changes
+    dropped: Sequence[UUID]
+    missing: Sequence[matches.Bulk]
 
 
 class ChannelAnswers:
@@ -151,15 +151,17 @@ class ChannelAnswers:
         answer = asked.answer()
         currency = self._place.shop.currency
         plan = Planner(asked.gathered, self._run_id, asked.left, currency).plan(answer.answers)
-        return Answered(answer=answer, plan=plan, changes=changes(asked.stored, plan.matches))
+        found = changes(asked.stored, plan.matches)
+        missing = matches.lay_out(found.missing)
+        return Answered(answer=answer, plan=plan, dropped=found.dropped, missing=missing)
 
     async def _write(self, answered: Answered) -> None:
         """Write what differs from what stands."""
         con, shop_id, plan = self._con, self._shop_id, answered.plan
         async with writing(con):
-            if dropped := answered.changes.dropped:
-                await matches.release(con, shop_id, dropped, also_decided=False)
-            await matches.add_matches(con, shop_id, answered.changes.missing)
+            if answered.dropped:
+                await matches.release(con, shop_id, answered.dropped, also_decided=False)
+            await matches.add_laid_out(con, shop_id, answered.missing)
             await matches.set_states(con, shop_id, plan.said)
             await write_conflicts(con, shop_id, None, plan, answered.answer.findings)
         self._note(answered)

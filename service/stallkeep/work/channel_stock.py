@@ -23,7 +23,9 @@ from stallkeep.domain.matching.reconciliation import ENGINE_VERSION
 from stallkeep.store import evidence as store
 from stallkeep.store import stock_terms
 from stallkeep.store.connection import Connection, Row
+from stallkeep.store.match_terms import Kept
 from stallkeep.store.shops import Shop
+from stallkeep.work.in_turns import in_turns
 
 MAY_GROW: Final = 0.25
 """Share of a stock that may come or go before everything is measured again."""
@@ -71,15 +73,23 @@ async def measure_all(place: Place) -> Stock:
     con, where = place.con, (place.shop.shop_id, place.channel_id)
     is_new = not await stock_terms.has_stock(con, *where)
     pieces: list[RailPiece] = []
-    for part in parts(await store.channel_stock(con, *where)):
-        rows = await store.channel_pieces(con, *where, part)
-        now = {row["id"]: set(_terms_of(place.terms, row)) for row in rows}
+
+    async def read(part: Sequence[UUID]) -> tuple[Kept, list[Row]]:
+        before = {} if is_new else await stock_terms.terms_of_items(con, *where, part)
+        return before, await store.channel_pieces(con, *where, part)
+
+    def work_out(found: tuple[Kept, list[Row]]) -> tuple[Kept, Kept]:
+        before, rows = found
+        pieces.extend(map(_lean, rows))
+        return before, {row["id"]: set(_terms_of(place.terms, row)) for row in rows}
+
+    async def write(terms: tuple[Kept, Kept]) -> None:
         if is_new:
-            await stock_terms.add_items(con, *where, now)
+            await stock_terms.add_items(con, *where, terms[1])
         else:
-            before = await stock_terms.terms_of_items(con, *where, part)
-            await stock_terms.keep_item_terms(con, *where, before, now)
-        pieces += map(_lean, rows)
+            await stock_terms.keep_item_terms(con, *where, *terms)
+
+    await in_turns(parts(await store.channel_stock(con, *where)), read, work_out, write)
     if is_new:
         await stock_terms.let_find_all(con, *where)
     await stock_terms.count_all(con, *where)
@@ -91,7 +101,7 @@ def _lean(row: Row) -> RailPiece:
     """What of a piece goes into comparisons; a stock may hold a million."""
     return RailPiece(
         item_id=str(row["id"]),
-        title=key_of(row["title"]),
+        title=row["title"],
         price_minor=row["price_minor"],
         quantity=row["quantity"],
         listed_on=row["listed_on"],

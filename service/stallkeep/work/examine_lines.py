@@ -72,7 +72,7 @@ def compare_titles(place: Place, seen: Examined, stock: Stock) -> None:
     keys = _keys(seen)
     terms = {key: set(_looked_at(place, stock, key)) for key in set(keys.values())}
     for line, key in keys.items():
-        found = may_be_of(stock, _as_compared(seen.rows[line]))
+        found = may_be_of(stock, _as_compared(seen.rows[line]), key)
         seen.claims[line] = [UUID(item) for item in found]
         seen.terms[line] |= terms[key]
         seen.compared.add(line)

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import asyncio
-import gc
-import sys
 from collections import Counter
 from collections.abc import AsyncIterator, Callable, Iterator
 from itertools import islice
@@ -13,6 +11,7 @@ from typing import Final, TypeAlias, TypeVar
 from stallkeep.store.intake import Slice
 from stallkeep.work.as_told import as_told
 from stallkeep.work.import_errors import ImporterFailedError
+from stallkeep.work.pace import hurrying
 from stallkeep.work.stage_rows import RowStager
 from stallkeep.work.take_event_rows import EventRow
 from stallkeep_importers.contract import (
@@ -31,43 +30,10 @@ SLICE_ROWS: Final = 16384
 FIRST_SLICE_ROWS: Final = 1024
 """The database has nothing to do until the first slice is laid out; the next ones are twice as long
 each, up to SLICE_ROWS."""
-TURN_SECONDS: Final = 0.0005
-NEW_OBJECTS: Final = 100_000
 
 Reading: TypeAlias = Iterator[Layout | Notice | Outcome]
 _Other: TypeAlias = Layout | Notice | Listing | EventRow | Reject | Skip
 _T = TypeVar("_T")
-
-
-class _Pace:
-    """How the interpreter works while any file is being read.
-
-    A parsing thread may keep the event loop waiting less long: at the usual 5 ms the database waits
-    a tenth of the time for its next bytes. And garbage is looked for less often: rows are many and
-    hold no cycles, and looking through them takes a fifth of the time.
-    """
-
-    def __init__(self) -> None:
-        self._readers = 0
-        self._usual_seconds = 0.0
-        self._usual_objects = (0, 0, 0)
-
-    def hurry(self) -> None:
-        if not self._readers:
-            self._usual_seconds = sys.getswitchinterval()
-            self._usual_objects = gc.get_threshold()
-            sys.setswitchinterval(min(self._usual_seconds, TURN_SECONDS))
-            gc.set_threshold(NEW_OBJECTS, *self._usual_objects[1:])
-        self._readers += 1
-
-    def rest(self) -> None:
-        self._readers -= 1
-        if not self._readers:
-            sys.setswitchinterval(self._usual_seconds)
-            gc.set_threshold(*self._usual_objects)
-
-
-_pace = _Pace()
 
 
 class Parts:
@@ -114,13 +80,12 @@ async def read_ahead(
         return _sorted(outcomes, stager, currency) if outcomes else None
 
     ahead = asyncio.create_task(asyncio.to_thread(next_parts))
-    _pace.hurry()
     try:
-        while parts := await ahead:
-            ahead = asyncio.create_task(asyncio.to_thread(next_parts))
-            yield parts
+        with hurrying():
+            while parts := await ahead:
+                ahead = asyncio.create_task(asyncio.to_thread(next_parts))
+                yield parts
     finally:
-        _pace.rest()
         if not ahead.cancel() and not ahead.cancelled():
             ahead.exception()  # the caller has failed already; this one must not surface later
 

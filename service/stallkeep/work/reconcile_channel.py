@@ -25,6 +25,7 @@ from stallkeep.store.turns import matching_turn
 from stallkeep.work.answer_channel import ChannelAnswers
 from stallkeep.work.channel_stock import Place, is_measured, measure_all, renew
 from stallkeep.work.find_concerned import Concerned
+from stallkeep.work.pace import hurrying
 from stallkeep.work.store_answer import (
     NewRun,
     Reconciled,
@@ -100,6 +101,10 @@ class ChannelRun:
 
     async def answer(self, news: News | None, ids: Collection[UUID] = ()) -> Reconciled:
         """Answer what is concerned by what is new, and these lines; None for everything."""
+        with hurrying():
+            return await self._answer(news, ids)
+
+    async def _answer(self, news: News | None, ids: Collection[UUID]) -> Reconciled:
         await write_run(self._con, self._shop_id, self._run)
         concerned = await self._concerned(news, ids)
         sales = concerned.sales()

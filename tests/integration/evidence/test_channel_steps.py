@@ -17,9 +17,10 @@ from stallkeep.store.engine import scope
 from stallkeep.work import channel_stock
 from stallkeep.work.channel_stock import Place
 from stallkeep.work.gather_evidence import gather_lines
+from stallkeep.work.named_pieces import PiecePrice
 from stallkeep.work.partial_stock import pieces_of
 from stallkeep.work.reconcile_channel import reconcile_channel, reconcile_news
-from stallkeep.work.rule_on_transaction import PiecePrice, refuse
+from stallkeep.work.rule_on_transaction import refuse
 
 STEPS = 60
 STOCK = """

@@ -10,7 +10,7 @@ import math
 
 import msgspec
 
-from stallkeep.domain.matching.channel_stock import Stock, line_key
+from stallkeep.domain.matching.channel_stock import Stock
 from stallkeep.domain.matching.line_answer import Weight
 from stallkeep.domain.matching.match_weights import agreement_bits
 from stallkeep.domain.matching.money_line import MoneyLine
@@ -40,13 +40,12 @@ class Pair(msgspec.Struct, frozen=True, gc=False):
     excess: float = 0.0
 
 
-def may_be_of(stock: Stock, line: MoneyLine) -> list[str]:
-    """Items a line may be of, in any company; the rest of its block changes nothing.
+def may_be_of(stock: Stock, line: MoneyLine, key: str) -> list[str]:
+    """Items that a line found by *key* may be of, in any company; no others change anything.
 
     Whatever else is taken or refused, a pair below these bounds is not kept and does not change
     the weight of another.
     """
-    key = line_key(line)
     found = (compared(stock, line, key, item) for item in stock.block(line, key))
     return [pair.item_id for pair in found if pair.bits >= -NEGLIGIBLE_BITS or pair.excess > 0]
 
