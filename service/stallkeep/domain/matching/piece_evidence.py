@@ -76,7 +76,7 @@ class Units:
         """Per piece, whether it was out when the line was; kept per day where that decides."""
         key = line.transaction_id if self.timed else line.occurred_on
         if key not in self.time_odds:
-            out = [_was_out(piece, line) for piece in self.pieces]
+            out = [was_out(piece, line) for piece in self.pieces]
             self.time_odds[key] = np.where(np.array(out, dtype=bool), 1.0, PUT_OUT_LATE)
         return self.time_odds[key]
 
@@ -180,7 +180,8 @@ def written_odds(written: Ints, paid_minor: int) -> tuple[Floats, Floats]:
     return single, several
 
 
-def _was_out(piece: RailPiece, line: MoneyLine) -> bool:
+def was_out(piece: RailPiece, line: MoneyLine) -> bool:
+    """Tell whether a piece was put out before a payment, as far as that is known."""
     if piece.put_out_at is not None and line.occurred_at is not None:
         return piece.put_out_at <= line.occurred_at + LEEWAY
     day = piece.put_out_on

@@ -14,6 +14,7 @@ from stallkeep.domain.matching.line_problem import LineProblem
 from stallkeep.domain.matching.modes import MODES
 from stallkeep.domain.matching.posterior import LinePosterior, Option
 from stallkeep.domain.matching.problem import Problem
+from stallkeep.domain.matching.when_reasons import when_sentence
 
 LEAST = 1e-9
 LIKELY = 0.5
@@ -37,13 +38,23 @@ def weights_of(problem: Problem, posterior: LinePosterior, option: Option) -> tu
     ]
     out = []
     for bits_of, sentence_of in parts:
-        bits = bits_of(problem, posterior, option) - bits_of(problem, posterior, rival)
-        if abs(bits) >= WORTH_SAYING:
-            out.append(Weight(bits=bits, sentence=sentence_of(problem, posterior, option)))
+        own, other = (bits_of(problem, posterior, x) for x in (option, rival))
+        if abs(own - other) >= WORTH_SAYING:
+            sentence = sentence_of(problem, posterior, option)
+            if other > own >= 0:  # it does speak for this one, and more so for the other
+                sentence = f"of the other explanation: {sentence_of(problem, posterior, rival)}"
+            out.append(Weight(bits=own - other, sentence=sentence))
     whole = math.log2(max(option.probability, LEAST) / max(rival.probability, LEAST))
     rest = whole - sum(weight.bits for weight in out)
-    rest_weight = Weight(bits=rest, sentence="how it fits with all the other payments")
-    return (*out, rest_weight)
+    return (*out, Weight(bits=rest, sentence=_rest_sentence(problem, posterior)))
+
+
+def _rest_sentence(problem: Problem, posterior: LinePosterior) -> str:
+    day = posterior.problem.line.occurred_on
+    stubs = problem.evidence.stubs
+    if any(stub.position is not None and stub.day == day for stub in stubs):
+        return "how it fits with the order of the stubs, and with all the other payments"
+    return "how it fits with all the other payments"
 
 
 def model_bits(problem: Problem, posterior: LinePosterior, option: Option) -> float:
@@ -166,13 +177,19 @@ def _piece_sentence(  # noqa: PLR0911 - a table of sentences
         return "somebody saw it still there"
     if any(problem.units.here[u] == 0 for u in first):
         return "somebody looked and it is gone"
-    if any(problem.units.stub[u] == 1 for u in first):
-        return "its stub was kept"
+    if kept := sum(problem.units.stub[u] == 1 for u in first):
+        return _stubs_sentence(int(kept), len(found))
     if any(p.counted_home == 0 for p in found):
         return "it was not there at the count"
     if any(p.counted_home for p in found):
         return "it was counted home"
     return "nothing speaks of it being gone"
+
+
+def _stubs_sentence(kept: int, pieces: int) -> str:
+    if pieces == 1:
+        return "its stub was kept"
+    return "their stubs were kept" if kept == pieces else f"{kept} of {pieces} stubs were kept"
 
 
 def _time_bits(problem: Problem, posterior: LinePosterior, option: Option) -> float:
@@ -196,7 +213,8 @@ def _time_bits(problem: Problem, posterior: LinePosterior, option: Option) -> fl
 def _time_sentence(problem: Problem, posterior: LinePosterior, option: Option) -> str:
     if posterior.problem.line.transaction_id in problem.boosts:
         return "the order of the stubs, or a sale rung up, points to it"
-    return "when it was on the rail, beside when the payment was made"
+    found = [problem.units.pieces[problem.place[item]] for item in option.item_ids]
+    return when_sentence(problem, posterior.problem, found)
 
 
 def reason_of(
@@ -209,7 +227,8 @@ def reason_of(
     if group is not None:
         return f"{group.sentence}: the amount alone cannot say which"
     if best.explanation == "double_charge":
-        return "probably charged twice: the same card amount came minutes before"
+        how = "probably" if best.probability >= LIKELY else "perhaps"
+        return f"{how} charged twice: the same card amount came minutes before"
     if best.explanation == "untagged":
         return _untagged_reason(posterior)
     alike = sum(1 for o in posterior.options if o.probability > best.probability / 2)
