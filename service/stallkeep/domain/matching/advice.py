@@ -14,18 +14,21 @@ from collections.abc import Mapping, Sequence
 
 import msgspec
 
+from stallkeep.domain.matching.cash_findings import cash_lines
 from stallkeep.domain.matching.engine import reconcile
 from stallkeep.domain.matching.evidence import Budget, Evidence, Stub
-from stallkeep.domain.matching.money_line import line_order
+from stallkeep.domain.matching.money_line import MoneyLine, line_order
 from stallkeep.domain.matching.reconciliation import HabitNote, Reconciliation
 from stallkeep.domain.matching.seed import seed_of
 
 QUICK = Budget(effort=0.5)
 STUB_LOST, STUB_SWAPPED, COUNT_SLIP = 0.03, 0.03, 0.015
+HARDLY = 0.001  # a piece of which nothing says that it is gone may be gone all the same
 SENTENCES = {
     "codes_in_notes": "Typing the tag code beside each payment would have settled about {}.",
     "stubs": "Keeping the stubs in order would have settled about {}.",
     "count": "Counting what came home would have settled about {}.",
+    "tally": "A line in the tally for each cash sale would have settled about {}.",
 }
 
 
@@ -39,12 +42,15 @@ def habit_note(evidence: Evidence, done: Reconciliation, threshold: float = 0.99
     sold = _drawn(evidence, done, rng)
     now = _settled(evidence, done)
     best, most = "none", now
-    for habit, changed in (
-        ("codes_in_notes", _with_codes(evidence, sold)),
-        ("stubs", _with_stubs(evidence, sold, rng)),
-        ("count", _with_count(evidence, sold, rng)),
-    ):
-        then = _settled(evidence, reconcile(changed, threshold=threshold, budget=QUICK))
+    kept = {
+        "codes_in_notes": _with_codes(evidence, sold),
+        "stubs": _with_stubs(evidence, sold, rng),
+        "count": _with_count(evidence, sold, rng),
+    }
+    if tally := _untold_cash(evidence, done, sold, rng):
+        kept["tally"] = msgspec.structs.replace(evidence, lines=(*evidence.lines, *tally))
+    for habit, changed in kept.items():
+        then = _settled(changed, reconcile(changed, threshold=threshold, budget=QUICK))
         if then > most:
             best, most = habit, then
     unit = evidence.unit_minor
@@ -139,3 +145,30 @@ def _with_count(
             home = home - 1 if home else 1
         pieces.append(msgspec.structs.replace(piece, counted_home=home))
     return msgspec.structs.replace(evidence, pieces=tuple(pieces))
+
+
+def _untold_cash(
+    evidence: Evidence, done: Reconciliation, sold: dict[str, tuple[str, ...]], rng: random.Random
+) -> list[MoneyLine]:
+    """Draw the lines that the box has beyond the tally: pieces that are gone, at their tags."""
+    told = cash_lines(evidence)
+    taken = Counter(item for items in sold.values() for item in items)
+    left = Counter({p.item_id: max(p.quantity - taken[p.item_id], 0) for p in evidence.pieces})
+    gone = {p.item_id: max(p.gone - min(p.sold, 1.0), HARDLY) for p in done.pieces}
+    price = {p.item_id: p.price_minor or 0 for p in evidence.pieces}
+    out = []
+    for total in sorted(evidence.cash_totals, key=lambda t: t.day):
+        rest = total.total_minor - told[total.day]
+        while free := [i for i in sorted(gone) if left[i] > 0 and 0 < price[i] <= rest]:
+            item = rng.choices(free, [gone[i] for i in free])[0]
+            left[item] -= 1
+            rest -= price[item]
+            out.append(
+                MoneyLine(
+                    transaction_id=f"untold {len(out)}",
+                    amount_minor=price[item],
+                    occurred_on=total.day,
+                    method="cash",
+                )
+            )
+    return out

@@ -55,7 +55,7 @@ class HabitNote(msgspec.Struct, frozen=True, kw_only=True):
     """Which habit would have helped most at this event.
 
     Attributes:
-        habit: "codes_in_notes", "stubs", "count" or "none".
+        habit: "codes_in_notes", "stubs", "count", "tally" or "none".
         sentence: For the seller.
         settled_now_minor: Takings that are matched.
         settled_then_minor: Takings expected to be matched with the habit.
