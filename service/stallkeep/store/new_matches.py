@@ -133,14 +133,8 @@ def lay_out(planned: Sequence[Planned]) -> list[Bulk]:
             (_LINK_SALES, _links(planned)),
             (_SALES, [_sale_row(p, key) for p, key in sold]),
             (_SALE_LINES, [row for p, key in sold for row in _sale_lines(p.new, key)]),
-            (
-                _MATCHES,
-                [_match_row(p.new, *keys) for p, *keys in zip(planned, ids, sales, strict=True)],
-            ),
-            (
-                _MATCH_ITEMS,
-                [row for p, key in zip(planned, ids, strict=True) for row in _items(p.new, key)],
-            ),
+            (_MATCHES, [_match_row(p.new, key, sale) for p, key, sale in keyed]),
+            (_MATCH_ITEMS, [row for p, key, _ in keyed for row in _items(p.new, key)]),
         )
         if rows
     ]
