@@ -23,7 +23,7 @@ from stallkeep.work import take_sale_back as work
 from stallkeep.work.versions import Expected
 
 Method = Literal["card", "cash", "online", "transfer", "other"]
-SomeLines = Annotated[list[Annotated[int, Meta(ge=1, le=1000)]], Meta(min_length=1, max_length=200)]
+SomeLines = Annotated[list[Annotated[int, Meta(ge=1, le=1000)]], Meta(max_length=200)]
 
 
 class SaleLine(View):
@@ -180,7 +180,8 @@ async def return_lines(
     """Take pieces back into stock and give money back: what they cost the customer, or less.
 
     Of a sale made from a payment's match the money is left to the exports (or the cash tally),
-    which tell of the refund; name `refund` where none of them does.
+    which tell of the refund; name `refund` where none of them does. With no line and a `refund`
+    money is given back for what the customer keeps.
     """
     refund = None
     if data.refund is not None:

@@ -46,6 +46,12 @@ update transaction set match_state = 'unmatched', match_reason = $3
 """
 
 
+_GIVEN_BACK: Final = """
+select coalesce(-sum(amount_minor), 0)::bigint from transaction
+ where shop_id = $1 and channel_id = $2 and row_key = any($3)
+"""
+
+
 class OwnLine(msgspec.Struct, frozen=True, kw_only=True):
     """A line of evidence made here and not by an import.
 
@@ -60,6 +66,11 @@ class OwnLine(msgspec.Struct, frozen=True, kw_only=True):
     row: Transaction
     ordered_at: dt.datetime
     match_state: str
+
+
+def refund_key(sale_id: UUID, version: int) -> str:
+    """Name the refund that was entered when a sale had this version."""
+    return f"return:{sale_id}:{version}"
 
 
 async def add_line(con: Connection, shop_id: UUID, sale: Sale, line: OwnLine) -> UUID:
@@ -101,3 +112,10 @@ async def release_payment(con: Connection, shop_id: UUID, sale: Sale, reason: st
         await con.execute(_DROP_REFUNDS_OF, shop_id, sale.transaction_id, reason)
         await con.execute(_TAKE_BACK, shop_id, sale.transaction_id)
         await con.execute(_OPEN_AGAIN, shop_id, sale.transaction_id, reason)
+
+
+async def given_back(con: Connection, shop_id: UUID, sale: Sale) -> int:
+    """Add up what was given back for a sale and entered here, as a plus amount."""
+    keys = [refund_key(sale.id, version) for version in range(1, sale.version + 1)]
+    sum_minor: int = await con.fetchval(_GIVEN_BACK, shop_id, sale.channel_id, keys)
+    return sum_minor

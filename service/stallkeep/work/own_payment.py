@@ -72,7 +72,7 @@ async def add_own_refund(
         now if day is None else None,
         day or today,
     )
-    key = f"return:{sale.id}:{sale.version}"
+    key = own_evidence.refund_key(sale.id, sale.version)
     ordered_at = now if day is None else _midnight(day, shop)
     line = OwnLine(row_key=key, row=row, ordered_at=ordered_at, match_state="not_needed")
     return await own_evidence.add_line(con, shop.shop_id, sale, line)

@@ -96,6 +96,8 @@ async def return_lines(
     export. Without an amount what the lines cost the customer is given back: price, tax on top of
     it, and the rounding of cash, so that the whole sale returned in parts gives the whole.
 
+    With no line at all, and an amount, money is given back for what the customer keeps.
+
     A sale made from a payment's match stays matched, now by a person's word; its refund is looked
     for in the exports, and is written here only where an amount is named.
 
@@ -112,10 +114,14 @@ async def return_lines(
     sale, lines = await _open(con, shop.shop_id, sale_id, expected)
     day = _day_of_return(shop, sale, back.on, now)
     wanted = [line for line in lines if line.line_no in set(back.line_nos)]
+    if not wanted and not back.line_nos:
+        await _give_money_back(con, shop, (sale, lines), back.refund_minor, day=day, now=now)
+        return await read_sale(con, shop.shop_id, sale_id)
     if len(wanted) != len(set(back.line_nos)) or any(line.state != "sold" for line in wanted):
         raise RejectedInputError("A line is not of this sale, or is back already")
     kept = [line for line in lines if line.state == "sold"]
-    most, tax = _paid_for(shop, sale, kept, wanted)
+    cost, tax = _paid_for(shop, sale, kept, wanted)
+    most = min(cost, await _left_of(con, shop.shop_id, sale, lines))
     unasked = 0 if sale.origin == "match" else most
     refund = unasked if back.refund_minor is None else back.refund_minor
     if not 0 <= refund <= most:
@@ -127,10 +133,46 @@ async def return_lines(
         await keep_match(con, shop.shop_id, sale.transaction_id, back.said_by)
     await sales.give_back(con, shop.shop_id, sale_id, [line.line_no for line in wanted])
     if refund and sale.method in OWN_METHODS:
-        given = (refund, tax if refund == most else None)
+        given = (refund, tax if refund == cost else None)
         await add_own_refund(con, shop, sale, given, day=day, now=now)
     await sales.change_sale(con, shop.shop_id, sale_id, {})
     return await read_sale(con, shop.shop_id, sale_id)
+
+
+async def _give_money_back(
+    con: Connection,
+    shop: Shop,
+    whole: WholeSale,
+    refund_minor: int | None,
+    *,
+    day: dt.date | None,
+    now: dt.datetime,
+) -> None:
+    """Write money given back for pieces that the customer keeps."""
+    sale, lines = whole
+    if not refund_minor:
+        raise RejectedInputError("Say which lines came back, or how much was given back")
+    if sale.method not in OWN_METHODS:
+        raise RejectedInputError(
+            f"It was paid by {sale.method or 'a way not named'}: money given back comes with the "
+            "export, and is not entered"
+        )
+    left = await _left_of(con, shop.shop_id, sale, lines)
+    if refund_minor > left:
+        raise RejectedInputError(
+            f"{to_text(refund_minor, shop.currency)} would be given back, and "
+            f"{to_text(left, shop.currency)} is left of what was paid"
+        )
+    await add_own_refund(con, shop, sale, (refund_minor, None), day=day, now=now)
+    await sales.change_sale(con, shop.shop_id, sale.id, {})
+
+
+async def _left_of(
+    con: Connection, shop_id: UUID, sale: sales.Sale, lines: Sequence[sales.SaleLine]
+) -> int:
+    """What was paid for a sale's lines, less what was given back and entered here."""
+    before = await own_evidence.given_back(con, shop_id, sale)
+    return max(0, _gross(sale, lines) + sale.cash_rounding_minor - before)
 
 
 def _day_of_return(

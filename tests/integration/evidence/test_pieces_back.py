@@ -101,6 +101,37 @@ async def test_a_return_entered_later_stands_on_its_own_day(desk: Desk) -> None:
     assert (await _whole(desk))["net_sales"] == "0.00"
 
 
+async def test_money_given_back_for_a_piece_that_is_kept(desk: Desk) -> None:
+    sale = (await desk.ring_up(COAT, "68.00", method="cash"))["sale"]
+    path = f"/v1/sales/{sale['id']}/returns"
+    for body, words in (
+        ({"lines": []}, "Say which lines came back"),
+        ({"lines": [], "refund": "0.00"}, "Say which lines came back"),
+        ({"lines": [], "refund": "68.01"}, "68.00 is left of what was paid"),
+    ):
+        wrong = await desk.client.ask("POST", path, body, If_Match="*")
+        assert (wrong.status_code, words in wrong.text) == (422, True)
+    flaw = {"lines": [], "refund": "8.00", "returned_on": "2026-09-11"}
+    given = await desk.client.ask("POST", path, flaw, If_Match="*")
+    assert given.status_code == 200, given.text
+    assert [line["state"] for line in given.json()["lines"]] == ["sold"]
+    whole = await _whole(desk)
+    assert (whole["refunds"], whole["net_sales"], whole["pieces"]["known"]) == ("8.00", "60.00", 1)
+    again = await desk.client.ask("POST", path, {"lines": [], "refund": "60.01"}, If_Match="*")
+    assert "60.00 is left of what was paid" in again.json()["detail"]
+    back = await _bring_back(desk, sale, returned_on="2026-09-11")
+    assert back.status_code == 200, back.text
+    whole = await _whole(desk)
+    assert (whole["refunds"], whole["net_sales"], whole["pieces"]["known"]) == ("68.00", "0.00", 0)
+
+
+async def test_money_given_back_to_a_card_is_left_to_the_export(desk: Desk) -> None:
+    sale = (await desk.ring_up(COAT, "68.00", method="card"))["sale"]
+    path = f"/v1/sales/{sale['id']}/returns"
+    answer = await desk.client.ask("POST", path, {"lines": [], "refund": "8.00"}, If_Match="*")
+    assert (answer.status_code, "comes with the export" in answer.text) == (422, True)
+
+
 async def test_a_sale_that_contradicted_something_can_be_voided(desk: Desk) -> None:
     await desk.ring_up(COAT, "68.00", method="cash")
     second = await desk.ring_up(COAT, "60.00", method="cash")
