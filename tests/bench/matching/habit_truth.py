@@ -2,7 +2,8 @@
 
 ``habit_note()`` says how much of the takings a habit would have settled. Here the same event is
 made again with the evidence that habit leaves in this world, slips included, and reconciled.
-Prints per world the habit, settled without it, foretold and real, as shares of the takings.
+Prints per world the habit, settled without it, foretold and real, as shares of the takings that
+lines tell of.
 """
 
 from __future__ import annotations
@@ -24,7 +25,22 @@ def with_habit(world: World, seed: int, habit: str) -> Evidence:
         return a_world(msgspec.structs.replace(world.profile, stubs=True), seed).evidence
     if habit == "codes_in_notes":
         return _with_codes(world)
-    return world.evidence
+    return _tallied(world, seed).evidence if habit == "tally" else world.evidence
+
+
+def really(world: World, seed: int, habit: str) -> int:
+    """What the habit settles, minor units: in a tally also of takings that no line told."""
+    lived = _tallied(world, seed) if habit == "tally" else world
+    done = reconcile(with_habit(world, seed, habit))
+    return round(settled(lived, done).matched * _takings(lived))
+
+
+def _tallied(world: World, seed: int) -> World:
+    return a_world(msgspec.structs.replace(world.profile, cash_without_line=0.0), seed)
+
+
+def _takings(world: World) -> int:
+    return sum(line.amount_minor for line in world.evidence.lines)
 
 
 def _with_codes(world: World) -> Evidence:
@@ -44,8 +60,8 @@ def main(worlds: int, first: int, name: str) -> None:
     for seed in range(first, first + worlds):
         world = a_world(PROFILES[name], seed)
         note = habit_note(world.evidence, reconcile(world.evidence))
-        whole = sum(line.amount_minor for line in world.evidence.lines)
-        real = settled(world, reconcile(with_habit(world, seed, note.habit))).matched
+        whole = _takings(world)
+        real = really(world, seed, note.habit) / whole
         row = (note.settled_now_minor / whole, note.settled_then_minor / whole, real)
         rows.append(row)
         now, told, real = row

@@ -156,7 +156,7 @@ def _untold_cash(
     left = Counter({p.item_id: max(p.quantity - taken[p.item_id], 0) for p in evidence.pieces})
     gone = {p.item_id: max(p.gone - min(p.sold, 1.0), HARDLY) for p in done.pieces}
     price = {p.item_id: p.price_minor or 0 for p in evidence.pieces}
-    out = []
+    out: list[MoneyLine] = []
     for total in sorted(evidence.cash_totals, key=lambda t: t.day):
         rest = total.total_minor - told[total.day]
         while free := [i for i in sorted(gone) if left[i] > 0 and 0 < price[i] <= rest]:
