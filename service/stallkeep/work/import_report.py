@@ -5,7 +5,7 @@ from __future__ import annotations
 import shlex
 from collections.abc import Iterator, Sequence
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 
 import msgspec
 
@@ -63,7 +63,8 @@ def failure_report(path: Path, problem: StallkeepError, said: Said = NOTHING_SAI
     if isinstance(question, dict):
         choices = question.get("choices", ())
         parts += [f"  {choice['value']}: {choice['meaning']}" for choice in choices]
-        parts += ["", *_how_to_answer(path, str(question["parameter"]), said)]
+        parts += [*_columns(problem), ""]
+        parts += _how_to_answer(path, str(question["parameter"]), said, _fields(problem))
     elif problem.code == "place-needed":
         parts += ["", *_how_to_answer(path, "place", said)]
     elif problem.facts.get("reason_code") == "unknown-file":
@@ -88,12 +89,30 @@ _CORRECT: Final = (
 _OPTION: Final = {
     "importer": "--importer NAME",
     "place": "--place 'CHANNEL OR EVENT'",
-    "columns": "--column FIELD='HEADING'",
 }
+SHOWN_EXAMPLES: Final = 2
+"""Cells of a column that a report shows, at most."""
 
 
-def _how_to_answer(path: Path, parameter: str, said: Said) -> list[str]:
+def _columns(problem: StallkeepError) -> Iterator[str]:
+    """List the columns that may be named in the answer, each with cells of it."""
+    columns: Any = problem.facts.get("columns", ())
+    if columns:
+        yield "Columns of the file:"
+    for column in columns:
+        examples = ", ".join(column["examples"][:SHOWN_EXAMPLES])
+        yield f"  {column['header']}" + (f": {examples}" if examples else "")
+
+
+def _fields(problem: StallkeepError) -> Sequence[str]:
+    missing: Any = problem.facts.get("missing", ())
+    return [str(field) for field in missing] or ["FIELD"]
+
+
+def _how_to_answer(path: Path, parameter: str, said: Said, fields: Sequence[str] = ()) -> list[str]:
     option = _OPTION.get(parameter, f"--answer {parameter}=VALUE")
+    if parameter == "columns":
+        option = " ".join(f"--column {field}='HEADING'" for field in fields)
     if parameter == "place":
         said = msgspec.structs.replace(said, place=None)
     command = shlex.join(["stallkeep", "import", str(path), *_options(said)])

@@ -66,6 +66,21 @@ async def test_a_file_of_which_no_row_is_taken_is_perhaps_of_another_kind(
     assert "resale-listings" in report
 
 
+async def test_a_column_that_is_asked_about_is_named_in_the_command(
+    database: Clone, tmp_path: Path
+) -> None:
+    world = await make_world(database.pool)
+    (tmp_path / "Tidelist").mkdir()
+    (tmp_path / "Tidelist" / "ventes.csv").write_text(
+        "Date de vente,Commande,Titre,Prix de vente,Total,Commission,TVA sur commission\n"
+        "2026-01-22 09:54,P-7300,Lampe,15.50,15.50,1.71,0.34\n"
+    )
+    await import_folder(world.pool, world.shop, tmp_path)
+    report = (tmp_path / "failed/Tidelist/ventes.csv.report.txt").read_text()
+    assert "--column fee='HEADING'" in report
+    assert "  TVA sur commission: 0.34" in report
+
+
 @pytest.mark.parametrize("folder", ["failed", "failed/Tidelist"])
 def test_a_file_that_is_taken_after_all_goes_from_failed_to_done(
     tmp_path: Path, folder: str
