@@ -350,5 +350,6 @@ class ChannelWorld:
             rows = await con.fetch(_STATES, self.shop_id, self.world.online)
             ids = [row["id"] for row in rows]
             await matches.release(con, self.shop_id, ids, also_decided=False)
+            await con.execute("delete from match_line where shop_id = $1", self.shop_id)
             await con.execute("delete from match_term where shop_id = $1", self.shop_id)
             await con.execute("delete from match_news where shop_id = $1", self.shop_id)

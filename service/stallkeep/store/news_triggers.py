@@ -14,11 +14,16 @@ begin
     values (old.shop_id, old.channel_id, 'line', old.id);
     if tg_op = 'DELETE' then
         with gone as (
-          delete from match_term where shop_id = old.shop_id and transaction_id = old.id
-          returning term
+          delete from match_line where shop_id = old.shop_id and channel_id = old.channel_id
+             and transaction_id = old.id
+          returning terms
+        ), unfound as (
+          delete from match_term m using gone cross join lateral unnest(gone.terms) as t (term)
+           where m.shop_id = old.shop_id and m.term = t.term and m.transaction_id = old.id
         )
         insert into match_news (shop_id, channel_id, kind, term)
-        select old.shop_id, old.channel_id, 'term', term from gone;
+        select old.shop_id, old.channel_id, 'term', t.term
+          from gone cross join lateral unnest(gone.terms) as t (term);
     end if;
     return null;
 end

@@ -13,8 +13,9 @@ from typing import Final
 from uuid import UUID
 
 from stallkeep.domain.matching.channel_terms import COUNTED, FOUND_BY, KIND_MASK, of_kinds
+from stallkeep.store.array_text import array_text
 from stallkeep.store.connection import Connection
-from stallkeep.store.match_terms import Kept, missing
+from stallkeep.store.match_terms import Kept, missing, room
 
 # As with the terms of sales, "lateral" and "offset 0" leave the planner no other way.
 _ITEMS_WITH: Final = """
@@ -81,9 +82,6 @@ select u.term, c.items_then, c.items_now from unnest($3::bigint[]) as u (term)
    select items_then, items_now from stock_count
     where shop_id = $1 and channel_id = $2 and term = u.term offset 0) c
 """
-# A whole stock is sorted and counted in memory, or at least not in thousands of small pieces.
-_ROOM: Final = "set local work_mem = '64MB'"
-_NO_ROOM: Final = "set local work_mem to default"
 
 
 async def items_with(
@@ -111,15 +109,14 @@ async def terms_of_items(
 
 async def add_items(con: Connection, shop_id: UUID, channel_id: UUID, items: Kept) -> None:
     """Write down the terms of items; sales do not find them yet."""
-    texts = ["{" + ",".join(map(str, sorted(terms))) + "}" for terms in items.values()]
+    texts = [array_text(sorted(terms)) for terms in items.values()]
     await con.execute(_KEEP, shop_id, channel_id, list(items), texts)
 
 
 async def let_find_all(con: Connection, shop_id: UUID, channel_id: UUID) -> None:
     """Let sales find the items of a stock that is new."""
-    await con.execute(_ROOM)
-    await con.execute(_FILL, shop_id, channel_id, KIND_MASK, list(FOUND_BY))
-    await con.execute(_NO_ROOM)
+    async with room(con):
+        await con.execute(_FILL, shop_id, channel_id, KIND_MASK, list(FOUND_BY))
 
 
 async def keep_item_terms(
@@ -162,9 +159,8 @@ async def count_more(
 async def count_all(con: Connection, shop_id: UUID, channel_id: UUID) -> None:
     """Count all items anew, and take these numbers for how common their terms are."""
     await con.execute(_UNCOUNT, shop_id, channel_id)
-    await con.execute(_ROOM)
-    await con.execute(_COUNT_ALL, shop_id, channel_id, KIND_MASK, list(COUNTED))
-    await con.execute(_NO_ROOM)
+    async with room(con):
+        await con.execute(_COUNT_ALL, shop_id, channel_id, KIND_MASK, list(COUNTED))
 
 
 async def set_count(

@@ -39,6 +39,8 @@ class Concerned:
 
     def __init__(self, place: Place) -> None:
         self._place = place
+        self._where = (place.shop.shop_id, place.channel_id)
+        self._is_new = False
         self._seen: set[UUID] = set()
         self._amounts: dict[int, dt.date] = {}
         self._sales = Competing()
@@ -68,8 +70,12 @@ class Concerned:
             ids: All of the channel's lines.
             stock: All of its items, just measured.
         """
-        compare = partial(self._compare, stock)
-        await in_turns(parts(ids), self._read, compare, self._keep)
+        con = self._place.con
+        self._is_new = not await match_terms.has_lines(con, *self._where)
+        # In the order in which they came, so that lines of one part stand together in the tables.
+        await in_turns(parts(sorted(ids)), self._read, partial(self._compare, stock), self._keep)
+        if self._is_new:
+            await match_terms.let_find_lines(con, *self._where)
 
     def sales(self) -> Competing:
         """Give payments and sales to be answered, foreign ones included, by what they compete for.
@@ -113,7 +119,7 @@ class Concerned:
         """Read lines, and what they looked at before."""
         con, shop_id = self._place.con, self._place.shop.shop_id
         await matches.release_rung_up(con, shop_id, ids)
-        before = await match_terms.terms_of_lines(con, shop_id, ids)
+        before = await match_terms.terms_of_lines(con, *self._where, ids)
         return await read_lines(self._place, ids), before
 
     def _compare(self, stock: Stock, read: tuple[Examined, Terms]) -> tuple[Examined, Terms]:
@@ -123,9 +129,10 @@ class Concerned:
     async def _keep(self, read: tuple[Examined, Terms]) -> None:
         """Note what lines look at and may be of."""
         seen, before = read
-        await match_terms.keep_line_terms(
-            self._place.con, self._place.shop.shop_id, before, seen.terms
-        )
+        if self._is_new:
+            await match_terms.add_lines(self._place.con, *self._where, seen.terms)
+        else:
+            await match_terms.keep_line_terms(self._place.con, *self._where, before, seen.terms)
         self.refunds |= seen.refunds.keys()
         for key in (*seen.rows, *seen.foreign):
             self._sales.add(key, seen.claims.get(key, ()), is_open=key in seen.compared)
@@ -136,7 +143,7 @@ class Concerned:
         """Look at lines; gives those that compete with them."""
         con, shop_id = self._place.con, self._place.shop.shop_id
         await matches.release_rung_up(con, shop_id, ids)
-        before = await match_terms.terms_of_lines(con, shop_id, ids)
+        before = await match_terms.terms_of_lines(con, *self._where, ids)
         seen = await examine(self._place, ids)
         await self._keep((seen, before))
         if is_new:

@@ -69,6 +69,7 @@ async def _nights(place: Place, said: argparse.Namespace) -> None:
             "sale_line",
             "listing",
             "item",
+            "match_line",
             "match_term",
             "stock_piece",
             "stock_term",

@@ -29,6 +29,13 @@ select item_id, term from stock_term where shop_id = $1 order by item_id, term
 PIECES = """
 select item_id, terms from stock_piece where shop_id = $1 order by item_id
 """
+LOOKED_AT = """
+select transaction_id, unnest(terms) as term from match_line where shop_id = $1
+ order by transaction_id, term
+"""
+FOUND_BY = """
+select transaction_id, term from match_term where shop_id = $1 order by transaction_id, term
+"""
 NUMBERS = """
 select term, items_now from stock_count where shop_id = $1 and items_now <> 0 order by term
 """
@@ -95,6 +102,7 @@ async def test_the_stock_kept_by_steps_is_the_stock_counted_anew(
     for _ in range(STEPS):
         await made.step()
         await answer_news(made)
+    assert await made.world.rows(LOOKED_AT) == await made.world.rows(FOUND_BY)
     kept = [await made.world.rows(query) for query in (STOCK, PIECES, NUMBERS)]
     await made.run("delete from stock_term where shop_id = $1")
     await made.run("delete from stock_piece where shop_id = $1")

@@ -5,6 +5,7 @@ Row level security, triggers and grants stand in the migrations; a test holds bo
 """
 
 from stallkeep.store.tables.channel_memory import (
+    match_line,
     match_news,
     match_term,
     stock_count,
@@ -44,6 +45,7 @@ __all__ = [
     "listing",
     "match",
     "match_item",
+    "match_line",
     "match_news",
     "match_term",
     "metadata",

@@ -12,7 +12,6 @@ from sqlalchemy import ARRAY, BigInteger, Uuid
 from stallkeep.store.tables.columns import (
     bigint,
     column,
-    index,
     one_of,
     primary_key,
     string,
@@ -31,12 +30,19 @@ match_news = table(
     one_of("kind", ("all", "import", "line", "item", "term")),
 )
 
+match_line = table(
+    "match_line",
+    uuid("channel_id"),
+    uuid("transaction_id"),
+    column("terms", ARRAY(BigInteger())),
+    primary_key("channel_id", "transaction_id"),
+)
+
 match_term = table(
     "match_term",
-    uuid("transaction_id"),
     bigint("term"),
-    primary_key("transaction_id", "term"),
-    index("term", "transaction_id"),
+    uuid("transaction_id"),
+    primary_key("term", "transaction_id"),
 )
 
 stock_piece = table(

@@ -166,6 +166,7 @@ TABLES = (
     "stub",
     "reject",
     "match_news",
+    "match_line",
     "match_term",
     "stock_piece",
     "stock_term",
@@ -1248,17 +1249,21 @@ def upgrade() -> None:
         sa.PrimaryKeyConstraint("shop_id", "channel_id", "id", name=op.f("match_news_pkey")),
     )
     op.create_table(
+        "match_line",
+        sa.Column("shop_id", sa.Uuid(), nullable=False),
+        sa.Column("channel_id", sa.Uuid(), nullable=False),
+        sa.Column("transaction_id", sa.Uuid(), nullable=False),
+        sa.Column("terms", sa.ARRAY(sa.BigInteger()), nullable=False),
+        sa.PrimaryKeyConstraint(
+            "shop_id", "channel_id", "transaction_id", name=op.f("match_line_pkey")
+        ),
+    )
+    op.create_table(
         "match_term",
         sa.Column("shop_id", sa.Uuid(), nullable=False),
-        sa.Column("transaction_id", sa.Uuid(), nullable=False),
         sa.Column("term", sa.BigInteger(), nullable=False),
-        sa.PrimaryKeyConstraint("shop_id", "transaction_id", "term", name=op.f("match_term_pkey")),
-    )
-    op.create_index(
-        op.f("match_term_shop_id_term_transaction_id_ix"),
-        "match_term",
-        ["shop_id", "term", "transaction_id"],
-        unique=False,
+        sa.Column("transaction_id", sa.Uuid(), nullable=False),
+        sa.PrimaryKeyConstraint("shop_id", "term", "transaction_id", name=op.f("match_term_pkey")),
     )
     op.create_table(
         "stock_piece",
