@@ -127,3 +127,34 @@ def test_a_second_claim_names_payment_and_piece() -> None:
     sentence = found["confirmed-beyond-quantity"]
     assert sentence.startswith("40.00 of 2031-05-10: ")
     assert "Navy coat (K5T-8AC) is spoken for already" in sentence
+
+
+def test_a_count_a_look_and_a_stub_that_disagree_are_told() -> None:
+    looked = (PieceRuling(item_id="a", still_here=1),)
+    stubs = (Stub(code="K5T8AC", day=DAY),)
+    given = evidence([a_piece("a", counted_home=0, **COAT)], [], stubs=stubs, piece_rulings=looked)
+    found = told(given)
+    assert found["count-and-look-disagree"] == (
+        "Of Navy coat (K5T-8AC) 0 came home by the count, and somebody saw 1 still there."
+    )
+    assert "Navy coat (K5T-8AC)" in found["stub-and-look-disagree"]
+
+
+@pytest.mark.parametrize(("home", "wrong"), [(2, False), (3, True)])
+def test_a_sale_and_a_count_that_disagree_are_told(home: int, wrong: bool) -> None:
+    said = (Ruling(transaction_id="t", verdict="confirmed", item_ids=("a",)),)
+    pieces = [a_piece("a", quantity=3, counted_home=home, **COAT)]
+    found = told(evidence(pieces, [a_line("t")], rulings=said))
+    assert ("confirmed-but-counted-home" in found) is wrong
+
+
+@pytest.mark.parametrize("related", ["u", None])
+def test_a_second_charge_that_was_given_back_is_no_money_to_give_back(related: str | None) -> None:
+    pieces = [a_piece("a", 8300), *(a_piece(f"p{i}", 1000 + 500 * i) for i in range(20))]
+    lines = [
+        a_line("t", 8300, occurred_at=NOON, method="card"),
+        a_line("u", 8300, occurred_at=NOON + dt.timedelta(minutes=1), method="card"),
+    ]
+    assert "probably-charged-twice" in told(evidence(pieces, lines))
+    back = a_line("r", -8300, kind="refund", related_id=related, method="card")
+    assert "probably-charged-twice" not in told(evidence(pieces, [*lines, back]))

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 
 from stallkeep.domain.matching.evidence import Evidence
 from stallkeep.domain.matching.line_answer import LineAnswer
-from stallkeep.domain.matching.naming import code_name, line_name, money, piece_name
+from stallkeep.domain.matching.naming import line_name, money, piece_name
 from stallkeep.domain.matching.notes import known_codes_in
+from stallkeep.domain.matching.piece_findings import piece_contradictions
 from stallkeep.domain.matching.pieces import RailPiece
 from stallkeep.domain.matching.reconciliation import Finding, PieceAnswer
 from stallkeep.domain.tag_codes import normalise
@@ -20,70 +21,11 @@ LIKELY = 0.5
 def contradictions(evidence: Evidence) -> list[Finding]:
     """Everything that cannot all be true, in a stable order."""
     found = [
-        *_stubs(evidence),
-        *_counts(evidence),
+        *piece_contradictions(evidence),
         *_lines(evidence),
         *_rulings(evidence),
     ]
     return sorted(found, key=lambda f: (f.code, f.transaction_ids, f.item_ids, f.sentence))
-
-
-def _stubs(evidence: Evidence) -> Iterator[Finding]:
-    pieces = {normalise(p.tag_code): p for p in evidence.pieces if p.tag_code}
-    kept = Counter(normalise(stub.code) for stub in evidence.stubs)
-    for code, number in kept.items():
-        piece = pieces.get(code)
-        if piece is None:
-            yield Finding(
-                code="stub-of-unknown-piece",
-                sentence=f"A stub says {code_name(code)}, and no piece on the rail has that code.",
-            )
-        else:
-            yield from _stubs_of(piece, number)
-    for day in sorted({s.day for s in evidence.stubs} - set(evidence.days)):
-        if evidence.days:
-            number = sum(stub.day == day for stub in evidence.stubs)
-            yield Finding(
-                code="stub-day-outside-event",
-                sentence=f"{_stubs_are(number)} of {day}, which is no day of the event.",
-            )
-
-
-def _stubs_are(number: int) -> str:
-    return "1 stub is" if number == 1 else f"{number} stubs are"
-
-
-def _stubs_of(piece: RailPiece, number: int) -> Iterator[Finding]:
-    if number > max(piece.quantity, 1):
-        yield Finding(
-            code="more-stubs-than-pieces",
-            sentence=f"{number} stubs say {piece_name(piece)}; {piece.quantity} of it "
-            f"{'was' if piece.quantity == 1 else 'were'} taken.",
-            item_ids=(piece.item_id,),
-        )
-    if piece.counted_home and piece.counted_home > piece.quantity - number:
-        yield Finding(
-            code="stub-and-count-disagree",
-            sentence=f"The stub of {piece_name(piece)} was kept, and it was counted home.",
-            item_ids=(piece.item_id,),
-        )
-
-
-def _counts(evidence: Evidence) -> Iterator[Finding]:
-    for piece in evidence.pieces:
-        if piece.counted_home is not None and piece.counted_home > max(piece.quantity, 1):
-            yield Finding(
-                code="counted-more-than-taken",
-                sentence=f"{piece_name(piece)} was counted home {piece.counted_home} times, "
-                f"and {piece.quantity} of it taken.",
-                item_ids=(piece.item_id,),
-            )
-        if piece.price_minor is None or piece.price_minor <= 0:
-            yield Finding(
-                code="piece-without-price",
-                sentence=f"{piece_name(piece)} has no tag price; amounts cannot point to it.",
-                item_ids=(piece.item_id,),
-            )
 
 
 def _lines(evidence: Evidence) -> Iterator[Finding]:
@@ -99,7 +41,6 @@ def _lines(evidence: Evidence) -> Iterator[Finding]:
 
 def _rulings(evidence: Evidence) -> Iterator[Finding]:
     lines = {line.transaction_id: line for line in evidence.lines}
-    home = {r.item_id: r.still_here for r in evidence.piece_rulings}
     pieces = {piece.item_id: piece for piece in evidence.pieces}
     said = {(r.item_id, r.still_here) for r in evidence.piece_rulings}
     for item, number in sorted(Counter(item for item, _ in said).items()):
@@ -116,30 +57,7 @@ def _rulings(evidence: Evidence) -> Iterator[Finding]:
                 sentence="An answer is about a payment that is not here any more.",
                 transaction_ids=(ruling.transaction_id,),
             )
-    yield from _sold_and_still_here(evidence, home, pieces)
     yield from _number_and_pieces(evidence)
-
-
-def _sold_and_still_here(
-    evidence: Evidence, home: Mapping[str, int], pieces: Mapping[str, RailPiece]
-) -> Iterator[Finding]:
-    sold: Counter[str] = Counter()
-    by: dict[str, list[str]] = {}
-    for ruling in evidence.rulings:
-        if ruling.verdict == "confirmed":
-            sold.update(ruling.item_ids)
-            for item in ruling.item_ids:
-                by.setdefault(item, []).append(ruling.transaction_id)
-    for item in sorted(sold.keys() & home.keys() & pieces.keys()):
-        piece = pieces[item]
-        if sold[item] > max(piece.quantity, 1) - home[item]:
-            yield Finding(
-                code="confirmed-but-still-here",
-                sentence=f"Somebody said that {piece_name(piece)} was sold, and somebody saw it "
-                "still there.",
-                transaction_ids=tuple(sorted(set(by[item]))),
-                item_ids=(item,),
-            )
 
 
 def _number_and_pieces(evidence: Evidence) -> Iterator[Finding]:
@@ -201,8 +119,15 @@ def probable_double_sales(
 
 
 def double_charges(evidence: Evidence, answers: Sequence[LineAnswer]) -> list[Finding]:
-    """Card charges that were probably made twice: money to give back."""
+    """Card charges that were probably made twice and not given back yet: money to give back."""
     lines = {line.transaction_id: line for line in evidence.lines}
+    returned = {
+        candidate.related_id
+        for answer in answers
+        for candidate in answer.candidates
+        if candidate.explanation == "refund_of" and candidate.probability >= LIKELY
+    }
+    returned |= {a.related_id for a in answers if lines[a.transaction_id].kind == "refund"}
     return [
         Finding(
             code="probably-charged-twice",
@@ -216,6 +141,7 @@ def double_charges(evidence: Evidence, answers: Sequence[LineAnswer]) -> list[Fi
         for answer in answers
         for candidate in answer.candidates
         if candidate.explanation == "double_charge" and candidate.probability >= LOOK_NOW
+        if not returned & {answer.transaction_id, candidate.related_id}
     ]
 
 
