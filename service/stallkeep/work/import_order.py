@@ -11,6 +11,7 @@ import msgspec
 
 from stallkeep.domain.errors import StallkeepError
 from stallkeep.store.shops import Shop
+from stallkeep.work.harmless_facts import harmless_facts
 from stallkeep.work.import_errors import ImportQuestionError, ImportRefusedError
 from stallkeep_importers.contract import ImportStop, Options, QuestionError
 
@@ -93,7 +94,11 @@ def options_for(shop: Shop, file_name: str, answers: Mapping[str, Any]) -> Optio
 
 def told(stop: ImportStop, import_id: UUID | None = None) -> StallkeepError:
     """Say an importer's stop as an error of ours."""
-    facts: dict[str, Any] = {"reason_code": stop.code, "advice": stop.advice, **stop.facts}
+    facts: dict[str, Any] = {
+        "reason_code": stop.code,
+        "advice": stop.advice,
+        **harmless_facts(stop.facts),
+    }
     if import_id is not None:
         facts["import_id"] = str(import_id)
     if isinstance(stop, QuestionError):

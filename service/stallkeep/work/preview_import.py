@@ -14,6 +14,7 @@ from stallkeep.store.connection import Pool
 from stallkeep.store.engine import read_scope
 from stallkeep.store.shops import Shop
 from stallkeep.work.choose_importer import Claim, claims
+from stallkeep.work.harmless_facts import harmless_facts
 from stallkeep.work.import_file import ImportOrder, Upload, options_for, sample_of
 from stallkeep.work.known_layout import importer_for
 from stallkeep_importers.contract import (
@@ -118,7 +119,8 @@ def _look(importer: Importer, upload: Upload, options: Options, seen: list[Claim
 
 
 def _stop(stop: ImportStop) -> dict[str, Any]:
-    return {"code": stop.code, "detail": stop.detail, "advice": stop.advice, **stop.facts}
+    told = {"code": stop.code, "detail": stop.detail, "advice": stop.advice}
+    return {**told, **harmless_facts(stop.facts)}
 
 
 def _note(shown: Preview, counts: Counter[str], outcome: object) -> None:

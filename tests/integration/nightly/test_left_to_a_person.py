@@ -72,13 +72,20 @@ async def test_a_column_that_is_asked_about_is_named_in_the_command(
     world = await make_world(database.pool)
     (tmp_path / "Tidelist").mkdir()
     (tmp_path / "Tidelist" / "ventes.csv").write_text(
-        "Date de vente,Commande,Titre,Prix de vente,Total,Commission,TVA sur commission\n"
-        "2026-01-22 09:54,P-7300,Lampe,15.50,15.50,1.71,0.34\n"
+        "Date de vente,Commande,Nom acheteur,E-mail client,Contact,Titre,Prix de vente,Total,"
+        "Commission,TVA sur commission\n"
+        "2026-01-22 09:54,P-7300,Jo Bloggs,jo@mail.example,jo@mail.example,Lampe,15.50,15.50,"
+        "1.71,0.34\n"
     )
     await import_folder(world.pool, world.shop, tmp_path)
     report = (tmp_path / "failed/Tidelist/ventes.csv.report.txt").read_text()
     assert "--column fee='HEADING'" in report
     assert "  TVA sur commission: 0.34" in report
+    assert "  Nom acheteur\n" in report
+    (stored,) = await world.rows("select problem::text as told from import where shop_id = $1")
+    for text in (report, stored["told"]):
+        assert "Bloggs" not in text
+        assert "mail.example" not in text
 
 
 @pytest.mark.parametrize("folder", ["failed", "failed/Tidelist"])
