@@ -158,3 +158,14 @@ def test_a_second_charge_that_was_given_back_is_no_money_to_give_back(related: s
     assert "probably-charged-twice" in told(evidence(pieces, lines))
     back = a_line("r", -8300, kind="refund", related_id=related, method="card")
     assert "probably-charged-twice" not in told(evidence(pieces, [*lines, back]))
+
+
+def test_a_match_of_a_piece_that_was_counted_home_is_told() -> None:
+    pieces = [a_piece("a", 8300, counted_home=1, **COAT)]
+    pieces += [a_piece(f"p{i}", 1000 + 500 * i, counted_home=1) for i in range(12)]
+    given = evidence(pieces, [a_line("t", 8300, note="K5T-8AC")])
+    (answer,) = reconcile(given).answers
+    found = told(given)
+    assert ("matched-but-counted-home" in found) is (answer.state == "matched")
+    assert answer.state == "matched"
+    assert "Navy coat (K5T-8AC)" in found["matched-but-counted-home"]

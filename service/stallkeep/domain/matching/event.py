@@ -13,7 +13,7 @@ from stallkeep.domain.matching.cash_findings import cash_findings
 from stallkeep.domain.matching.channel import match_channel
 from stallkeep.domain.matching.evidence import Budget, Evidence
 from stallkeep.domain.matching.findings import (
-    codes_of_sold_pieces,
+    contradicted_answers,
     contradictions,
     double_charges,
     probable_double_sales,
@@ -83,7 +83,7 @@ def explain(evidence: Evidence, threshold: float, budget: Budget) -> Reconciliat
         *rung.findings,
         *refund_findings,
         *double_charges(evidence, sorted(ordered, key=lambda a: a.transaction_id)),
-        *codes_of_sold_pieces(evidence, ordered),
+        *contradicted_answers(evidence, ordered),
         *probable_double_sales(sorted(pieces, key=lambda p: p.item_id), evidence.pieces),
         *split_sales(problem, waiting),
         *cash_findings(evidence, sorted(ordered, key=lambda a: a.transaction_id)),

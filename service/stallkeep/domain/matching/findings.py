@@ -76,7 +76,31 @@ def _number_and_pieces(evidence: Evidence) -> Iterator[Finding]:
             )
 
 
-def codes_of_sold_pieces(evidence: Evidence, answers: Sequence[LineAnswer]) -> list[Finding]:
+def contradicted_answers(evidence: Evidence, answers: Sequence[LineAnswer]) -> list[Finding]:
+    """Answers that other evidence speaks against: a note, the count."""
+    return [*_codes_of_sold_pieces(evidence, answers), *_matched_but_home(evidence, answers)]
+
+
+def _matched_but_home(evidence: Evidence, answers: Sequence[LineAnswer]) -> Iterator[Finding]:
+    """Pieces that payments are matched to, though the count found them; nobody's word yet."""
+    by: dict[str, list[str]] = {}
+    for answer in answers:
+        for item in answer.item_ids if answer.state == "matched" else ():
+            by.setdefault(item, []).append(answer.transaction_id)
+    certain = {answer.transaction_id for answer in answers if answer.certain}
+    for piece in sorted(evidence.pieces, key=lambda p: p.item_id):
+        lines, home = by.get(piece.item_id, []), piece.counted_home or 0
+        left = max(max(piece.quantity, 1) - len(lines), 0)
+        if home > left and not certain.issuperset(lines):
+            yield Finding(
+                code="matched-but-counted-home",
+                sentence=f"A payment is matched to {piece_name(piece)}, and it was counted home.",
+                transaction_ids=tuple(sorted(set(lines))),
+                item_ids=(piece.item_id,),
+            )
+
+
+def _codes_of_sold_pieces(evidence: Evidence, answers: Sequence[LineAnswer]) -> list[Finding]:
     """Lines whose note names a piece that others were said to be for, every one of it."""
     codes = {normalise(p.tag_code): p.item_id for p in evidence.pieces if p.tag_code}
     pieces = {piece.item_id: piece for piece in evidence.pieces}
