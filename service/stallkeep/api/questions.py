@@ -82,7 +82,8 @@ async def list_questions(
     """List the few checks that would settle most of an event, best first.
 
     Answer "still here" with PUT …/pieces/{item_id}/seen, "which are here" with one for each piece,
-    "how many" with PUT /v1/transactions/{id}/piece-count and "given back" with PUT
+    "how many" with PUT /v1/transactions/{id}/piece-count (or …/match with no pieces, where it was
+    for something without a tag) and "given back" with PUT
     /v1/transactions/{id}/refunded-payment, then ask again.
     """
     advice = await event_questions(caller.pool, caller.shop, event_id, most)

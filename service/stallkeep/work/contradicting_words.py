@@ -50,9 +50,12 @@ select $1, $5, 'looks-contradict', i.id, $2,
      select from conflict c where c.shop_id = $1 and c.item_id = i.id and c.event_id = $2
         and c.kind = 'looks-contradict' and c.state = 'open')
 """
-_CLAIM_MET: Final = """
+# What was asked of a person about a payment: a claim in vain, money that may stand twice, an amount
+# that changed after it was matched by hand. What is said next answers it.
+_ANSWERED: Final = """
 update conflict set state = 'settled', settled_at = now(), settled_by = $3
- where shop_id = $1 and transaction_id = $2 and kind = 'second-claim' and state = 'open'
+ where shop_id = $1 and transaction_id = $2 and state = 'open'
+   and kind in ('second-claim', 'perhaps-entered-twice', 'changed-after-decision')
 """
 
 
@@ -70,8 +73,8 @@ async def show_contradicting_looks(
     await con.execute(_ABOUT_PIECE, shop_id, event_id, item_id, by, new_id())
 
 
-async def settle_second_claim(
+async def settle_what_was_asked(
     con: Connection, shop_id: UUID, transaction_id: UUID, by: str
 ) -> None:
-    """Settle what was claimed in vain by a transaction of which a person now said what it is."""
-    await con.execute(_CLAIM_MET, shop_id, transaction_id, by)
+    """Settle the conflicts that asked what a transaction is, now that a person has said it."""
+    await con.execute(_ANSWERED, shop_id, transaction_id, by)

@@ -15,7 +15,7 @@ from stallkeep.store import matches, rulings
 from stallkeep.store.connection import Connection, Pool, Row
 from stallkeep.store.engine import scope
 from stallkeep.store.shops import Shop
-from stallkeep.work.contradicting_words import settle_second_claim, show_contradicting_words
+from stallkeep.work.contradicting_words import settle_what_was_asked, show_contradicting_words
 from stallkeep.work.free_pieces import PieceSpokenForError, free_pieces, show_conflict
 from stallkeep.work.named_pieces import PiecePrice, find_items
 from stallkeep.work.open_line import open_line, refuse_what_is_no_sale
@@ -77,7 +77,7 @@ async def join_payments(
                 await _add_part(con, shop, row["id"], transaction_id, by)
             for one in together:
                 await show_contradicting_words(con, shop.shop_id, one, by)
-                await settle_second_claim(con, shop.shop_id, one, by)
+                await settle_what_was_asked(con, shop.shop_id, one, by)
     except PieceSpokenForError as error:
         await show_conflict(pool, shop, transaction_id, error)
         raise

@@ -17,7 +17,7 @@ from stallkeep.store.connection import Connection, Pool
 from stallkeep.store.engine import scope
 from stallkeep.store.joined_sales import part_company
 from stallkeep.store.shops import Shop
-from stallkeep.work.contradicting_words import settle_second_claim, show_contradicting_words
+from stallkeep.work.contradicting_words import settle_what_was_asked, show_contradicting_words
 from stallkeep.work.free_pieces import PieceSpokenForError, free_pieces, show_conflict
 from stallkeep.work.named_pieces import PiecePrice, counted, each_piece, find_items
 from stallkeep.work.open_line import (
@@ -121,9 +121,9 @@ async def take_back(pool: Pool, shop: Shop, transaction_id: UUID) -> None:
 
 
 async def _compare(con: Connection, shop: Shop, transaction_id: UUID, by: str) -> None:
-    """Show that this word contradicts another's; what it claimed in vain before is settled."""
+    """Show that this word contradicts another's; what was asked before is settled."""
     await show_contradicting_words(con, shop.shop_id, transaction_id, by)
-    await settle_second_claim(con, shop.shop_id, transaction_id, by)
+    await settle_what_was_asked(con, shop.shop_id, transaction_id, by)
 
 
 async def _release_refused(

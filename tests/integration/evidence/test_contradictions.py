@@ -209,3 +209,15 @@ async def test_a_claim_in_vain_is_settled_by_what_is_said_next(desk: Desk) -> No
     assert await conflicts(desk) == []
     (settled,) = (await desk.client.get("/v1/conflicts?state=settled"))["data"]
     assert (settled["kind"], settled["settled_by"]) == ("second-claim", "Ada")
+
+
+async def test_money_that_may_stand_twice_is_settled_by_setting_it_aside(desk: Desk) -> None:
+    await desk.ring_up("WNF7TT", "30.00", method="cash")
+    tally = "Date,Time,Amount,Method,Transaction ID\n2026-09-11,10:13:00,30.00,cash,k-1\n"
+    await desk.world.take_in(tally, name="tally.csv")
+    await desk.run()
+    assert [kind for kind, _ in await conflicts(desk)] == ["perhaps-entered-twice"]
+    await desk.say("k-1", "set-aside", {"reason": "entered at the stall", "is_income": False})
+    assert await conflicts(desk) == []
+    await desk.run()
+    assert await conflicts(desk) == []
