@@ -113,6 +113,13 @@ _RUNNING: Final = Query(
 )
 
 
+CORRECTED: Final = "corrected-row"
+_CORRECTED: Final = """
+select id from import where shop_id = $1 and state = 'done' and notices @> $2::jsonb
+ order by started_at, id for update
+"""
+
+
 async def start_import(con: Connection, values: Mapping[str, object]) -> Import:
     """Write down that a file is being taken in."""
     return await _ADD.one(con, values)
@@ -173,3 +180,16 @@ async def list_rejects(
     return await _REJECTS.all(
         con, shop_id=shop_id, import_id=import_id, after=after, limit=limit + 1
     )
+
+
+def corrected_note(import_id: UUID, record: int, file_name: str) -> dict[str, str]:
+    """Note on the import of one row that it is a row of another import, corrected."""
+    text = f"Record {record} of {file_name}, corrected by hand; it is undone with that import."
+    return {"code": CORRECTED, "text": text, "import_id": str(import_id)}
+
+
+async def corrected_rows_of(con: Connection, shop_id: UUID, import_id: UUID) -> list[UUID]:
+    """List the imports of single rows that were rejected by this one, not undone, and lock them."""
+    note = [{"code": CORRECTED, "import_id": str(import_id)}]
+    rows = await con.fetch(_CORRECTED, shop_id, note)
+    return [row["id"] for row in rows]

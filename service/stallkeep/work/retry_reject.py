@@ -87,6 +87,9 @@ async def retry_reject(  # noqa: PLR0917 - the row is named by three of them
         if done.rejected:
             raise StillRejectedError("The corrected row belongs nowhere yet")
         await _mark(con, shop, import_id, record, "taken")
+        note = imports.corrected_note(import_id, record, record_of.file_name)
+        values = {"notices": [*done.notices, note]}
+        await imports.change_import(con, shop.shop_id, done.id, values)
 
     upload = Upload(io.BytesIO(file), name, len(file))
     return await import_file(pool, shop, upload, order, seal=settle)

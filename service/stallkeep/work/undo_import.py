@@ -84,8 +84,8 @@ BOX_STAYS: Final = Notice(
 async def undo_import(pool: Pool, shop: Shop, import_id: UUID, *, release: bool) -> imports.Import:
     """Take back everything an import brought, in one transaction.
 
-    Pieces it brought that are used elsewhere since (on a rail, sold) stay, and a notice names
-    them.
+    Rows of it that were corrected by hand and taken after all go with it. Pieces it brought that
+    are used elsewhere since (on a rail, sold) stay, and a notice names them.
 
     Args:
         pool: The service's pool.
@@ -99,56 +99,63 @@ async def undo_import(pool: Pool, shop: Shop, import_id: UUID, *, release: bool)
             brought is the event's since (stubs, a stock count).
         RowsAreMatchedError: Rows are matched and *release* is False.
     """
-    shop_id = shop.shop_id
-    async with scope(pool, shop_id) as con:
-        record = await imports.lock_import(con, shop_id, import_id)
-        if record is None:
-            raise ImportNotFoundError("There is no such import in this shop")
-        if record.state != "done":
-            raise ImportNotUndoableError(f"The import is {record.state}", state=record.state)
-        if record.taken and record.importer in KEPT_BY_HAND:
-            raise ImportNotUndoableError(
-                f"The event has {KEPT_BY_HAND[record.importer]}", importer=record.importer
-            )
-        await lock_channel(con, shop_id, record.channel_id)
-        await _refuse_if_changed_later(con, shop_id, import_id)
-        touched = await con.fetch(_TOUCHED, shop_id, import_id)
-        gone = [row for row in touched if not row["comes_back"]]
-        matched = [row["id"] for row in gone if row["match_state"] == "matched" or row["ruled"]]
-        if matched and not release:
-            raise RowsAreMatchedError(
-                f"{len(matched)} of its rows are matched or were decided on; undo with "
-                "release=true to release those matches too",
-                matched=len(matched),
-            )
-        ids = [row["id"] for row in gone]
-        await part_company(con, shop_id, ids, "The import of another part of its sale was undone")
-        await matches.release(con, shop_id, ids, also_decided=True)
-        # What was known before this import keeps what a person said about it.
-        back = [row["id"] for row in touched if row["comes_back"]]
-        for open_again in await matches.release(con, shop_id, back, also_decided=False):
-            await matches.set_state(con, shop_id, open_again, "unmatched", None)
-        for statement in (
-            _RESTORE,
-            _DROP_WORDS,
-            _DROP_CONFLICTS,
-            _DROP,
-            _DROP_COSTS,
-            _DROP_LISTINGS,
-            _DROP_ITEMS,
-        ):
-            await con.execute(statement, shop_id, import_id)
-        left = [row["tag_code"] for row in await con.fetch(_LEFT, shop_id, import_id)]
-        notices = [_left_notice(left)] if left else []
-        if record.importer == "cash-tally" and record.taken > len(touched):
-            notices.append(BOX_STAYS)
-        if record.changed and record.importer in NO_VERSIONS:
-            notices.append(_changed_notice(record.changed, NO_VERSIONS[record.importer]))
-        values = {
-            "state": "undone",
-            "notices": [*record.notices, *map(msgspec.to_builtins, notices)],
-        }
-        return await imports.change_import(con, shop_id, import_id, values)
+    async with scope(pool, shop.shop_id) as con:
+        for row in await imports.corrected_rows_of(con, shop.shop_id, import_id):
+            await _undo(con, shop.shop_id, row, release=release)
+        return await _undo(con, shop.shop_id, import_id, release=release)
+
+
+async def _undo(
+    con: Connection, shop_id: UUID, import_id: UUID, *, release: bool
+) -> imports.Import:
+    record = await imports.lock_import(con, shop_id, import_id)
+    if record is None:
+        raise ImportNotFoundError("There is no such import in this shop")
+    if record.state != "done":
+        raise ImportNotUndoableError(f"The import is {record.state}", state=record.state)
+    if record.taken and record.importer in KEPT_BY_HAND:
+        raise ImportNotUndoableError(
+            f"The event has {KEPT_BY_HAND[record.importer]}", importer=record.importer
+        )
+    await lock_channel(con, shop_id, record.channel_id)
+    await _refuse_if_changed_later(con, shop_id, import_id)
+    touched = await con.fetch(_TOUCHED, shop_id, import_id)
+    gone = [row for row in touched if not row["comes_back"]]
+    matched = [row["id"] for row in gone if row["match_state"] == "matched" or row["ruled"]]
+    if matched and not release:
+        raise RowsAreMatchedError(
+            f"{len(matched)} of its rows are matched or were decided on; undo with "
+            "release=true to release those matches too",
+            matched=len(matched),
+        )
+    ids = [row["id"] for row in gone]
+    await part_company(con, shop_id, ids, "The import of another part of its sale was undone")
+    await matches.release(con, shop_id, ids, also_decided=True)
+    # What was known before this import keeps what a person said about it.
+    back = [row["id"] for row in touched if row["comes_back"]]
+    for open_again in await matches.release(con, shop_id, back, also_decided=False):
+        await matches.set_state(con, shop_id, open_again, "unmatched", None)
+    for statement in (
+        _RESTORE,
+        _DROP_WORDS,
+        _DROP_CONFLICTS,
+        _DROP,
+        _DROP_COSTS,
+        _DROP_LISTINGS,
+        _DROP_ITEMS,
+    ):
+        await con.execute(statement, shop_id, import_id)
+    left = [row["tag_code"] for row in await con.fetch(_LEFT, shop_id, import_id)]
+    notices = [_left_notice(left)] if left else []
+    if record.importer == "cash-tally" and record.taken > len(touched):
+        notices.append(BOX_STAYS)
+    if record.changed and record.importer in NO_VERSIONS:
+        notices.append(_changed_notice(record.changed, NO_VERSIONS[record.importer]))
+    values = {
+        "state": "undone",
+        "notices": [*record.notices, *map(msgspec.to_builtins, notices)],
+    }
+    return await imports.change_import(con, shop_id, import_id, values)
 
 
 def _changed_notice(count: int, what: str) -> Notice:

@@ -11,6 +11,7 @@ import pytest
 from tests.database import Clone
 from tests.evidence_world import World, make_world
 
+from stallkeep.store import imports
 from stallkeep.store.engine import scope
 from stallkeep.store.ids import new_id
 from stallkeep.work.import_errors import (
@@ -19,6 +20,7 @@ from stallkeep.work.import_errors import (
     PlacesDifferError,
 )
 from stallkeep.work.import_file import ImportOrder, Upload, import_file
+from stallkeep.work.retry_reject import retry_reject
 from stallkeep.work.undo_import import undo_import
 
 CARDS = "Date,Time,Transaction ID,Type,Amount,Original transaction\n"
@@ -161,6 +163,21 @@ async def test_what_an_event_keeps_is_not_said_to_be_undone(database: Clone) -> 
     count = await world.take_in(COUNT, importer="stock-count", event_id=world.event)
     with pytest.raises(ImportNotUndoableError, match="DELETE /v1/events/"):
         await undo_import(world.pool, world.shop, count.id, release=True)
+
+
+async def test_a_row_corrected_by_hand_is_undone_with_its_import(database: Clone) -> None:
+    world = await make_world(database.pool)
+    file = CARDS + PAID + "2026-09-11,11:00:00,p-7,Sale,many,\n"
+    first = await world.take_in(file, name="friday.csv")
+    async with scope(world.pool, world.shop.shop_id) as con:
+        (bad,) = await imports.list_rejects(con, world.shop.shop_id, first.id, 10, 0)
+    cells = ["7.00" if cell == "many" else cell for cell in bad.cells]
+    row = await retry_reject(world.pool, world.shop, first.id, bad.record, cells, "Ada")
+    assert len(await world.rows(OF_EVENT)) == 2
+    await undo_import(world.pool, world.shop, first.id, release=True)
+    assert await world.rows(OF_EVENT) == []
+    states = await world.rows("select id, state from import where shop_id = $1 order by started_at")
+    assert states == [{"id": one, "state": "undone"} for one in (first.id, row.id)]
 
 
 async def test_what_an_undone_import_had_changed_is_told(database: Clone) -> None:
