@@ -134,3 +134,20 @@ async def test_what_does_not_fit_is_refused_and_changes_nothing(
     assert answer.json()["type"].endswith(f"/{code}")
     assert await desk.line(refund) == before
     assert await left(desk) == 0
+
+
+async def test_a_channels_refund_keeps_its_word_and_its_piece(desk: Desk) -> None:
+    online = desk.world.online
+    rows = "2026-09-14,10:13:00,o-1,35.00,\n2026-09-15,10:13:00,r-1,-35.00,\n"
+    text = f"Date,Time,Transaction ID,Amount,Note\n{rows}"
+    await desk.world.take_in(text, channel=online, importer="card-reader-payments")
+    await desk.client.post("/v1/reconciliations", {"channel_id": str(online)})
+    await desk.say("o-1", "match", {"pieces": [{"tag_code": "WNF7TT"}]})
+    assert await left(desk) == 0
+    await said(desk, "o-1", "WNF7TT")
+    for _ in range(2):
+        await desk.client.post("/v1/reconciliations", {"channel_id": str(online)})
+        refund = await desk.line("r-1")
+        assert refund["match_state"] == "matched"
+        assert refund["matches"][0]["decided_by"] == "Ada"
+        assert await left(desk) == 1
