@@ -41,7 +41,7 @@ from stallkeep.domain.matching.stub_days import solve_days
 from stallkeep.domain.matching.unlikely import drop_unlikely
 
 CHAINS = 32
-WARM = 5
+WARM = 4
 SWEEPS = 18
 MANY_LINES = 150  # from here on, half the chains: memory and time for more sweeps
 JOINT_OPTIONS = 25  # per line, the likeliest ones, offered to the integer programme
