@@ -19,7 +19,11 @@ _FIRST = UUID(int=0)
 
 
 class TakeDown(View):
-    """A live listing somebody must end; probability 1 means the piece is sold for certain."""
+    """A live listing somebody must end; probability 1 means the piece is sold for certain.
+
+    Less means that a payment was probably for it, or that it is probably gone without one: the
+    count missed it, its stub was kept, somebody saw that it is not there.
+    """
 
     listing_id: UUID
     channel_id: UUID
@@ -44,7 +48,7 @@ async def list_take_downs(
     limit: Limit = 50,
     cursor: Cursor = None,
 ) -> Response[Page[TakeDown]]:
-    """List live listings of pieces that are sold, or probably sold: end them, or look now."""
+    """List live listings of pieces that are sold, or probably gone: end them, or look now."""
     after = read_cursor(cursor, tuple[UUID])
     shop = caller.shop
     async with caller.read_scope() as con:
