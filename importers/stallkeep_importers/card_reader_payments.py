@@ -46,6 +46,7 @@ class CardReaderPayments(TableImporter):
             "kind": 0.05,
             "time": 0.05,
             "external_id": 0.05,
+            "payment_id": 0.05,
             "state": 0.03,
             "note": 0.02,
             "title": -0.15,

@@ -46,6 +46,7 @@ class Expenses(TableImporter):
             "cost": 0.1,
             "tax": 0.05,
             "external_id": 0.02,
+            "payment_id": -0.05,
             "note": 0.03,
             "fee": -0.4,
             "tip": -0.3,

@@ -75,6 +75,8 @@ def _listings(block: Block) -> list[Outcome]:
         if meaning in ("ended", "sold"):
             states[place] = "sold" if states[place] == "sold" else meaning
             block.faults.pop(place)
+    for place, (meaning, _) in block.denied.items():
+        states[place] = states[place] if states[place] in ("ended", "sold") else meaning
     for place, price in enumerate(prices):
         if not references[place]:
             block.fault(place, "reference", _no_reference())

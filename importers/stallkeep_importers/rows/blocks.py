@@ -20,7 +20,7 @@ from stallkeep_importers.rows.cell_faults import (
     other_currency,
 )
 from stallkeep_importers.rows.fields import DATE_FIELDS, MONEY_FIELDS, SIDED
-from stallkeep_importers.rows.flags import answer_of, flagged
+from stallkeep_importers.rows.flags import answer_of, flagged, unanswered
 from stallkeep_importers.rows.row_ids import DAMAGED
 from stallkeep_importers.rows.sheets import Sheet
 from stallkeep_importers.words import plain_among
@@ -42,6 +42,8 @@ class Block:
         amounts: Field of money to its amounts by row, as the file writes them, once read.
         pieces: Numbers of pieces by row, once read.
         flagged: Row to what a column of yes and no makes of it; those are faulty.
+        denied: Row to what a no under "Paid" or "Live" makes of it, and the heading.
+        unsent: Rows whose piece was not sent or delivered yet.
         left_out: Rows that are skips because nothing was paid.
     """
 
@@ -63,6 +65,8 @@ class Block:
         self._columns = list(zip(*rows, strict=True)) or [()] * sheet.table.width
         self.currency: str | list[str] = self._currency()
         self.flagged = self._flagged()
+        self.unsent: set[int] = set()
+        self.denied = self._denied()
 
     def __len__(self) -> int:
         return len(self.rows)
@@ -310,6 +314,19 @@ class Block:
                 if answer_of(cell) != "no":
                     found[place] = flag.meaning
                     self.fault(place, "", flagged(cell, flag))
+        return found
+
+    def _denied(self) -> dict[int, tuple[str, str]]:
+        found: dict[int, tuple[str, str]] = {}
+        for flag in self.sheet.denials:
+            for place, cell in enumerate(self._columns[flag.place]):
+                answer = answer_of(cell) if cell.strip() else None
+                if answer is None:
+                    self.fault(place, "", unanswered(cell, flag))
+                elif answer == flag.by and flag.meaning == "not_sent":
+                    self.unsent.add(place)
+                elif answer == flag.by:
+                    found[place] = (flag.meaning, flag.header)
         return found
 
     def _take_sides(self, field: str, values: list[Amount]) -> None:

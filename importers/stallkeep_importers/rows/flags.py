@@ -13,6 +13,8 @@ from stallkeep_importers.contract import MappedColumn
 from stallkeep_importers.tables.headings import Heading
 from stallkeep_importers.words import cell_words, plain
 
+# what a no makes of a row
+_WITHOUT = {"paid": "not_completed", "live": "ended", "sent": "not_sent"}
 _USUAL = frozenset({"payment", "instalment", "adjustment", "completed", "live", "payout", "fee"})
 _TICKS = frozenset({"✓", "✔", "☑", "●", "○"})
 _CROSSES = frozenset({"-", "–", "—", "✗", "✘", "☐", "×"})  # noqa: RUF001 - signs people write
@@ -29,12 +31,14 @@ class Flag(msgspec.Struct, frozen=True):
     Attributes:
         place: In the row.
         header: Its heading.
-        meaning: What a yes makes of a row: "not_completed", "refunded", "sold" …
+        meaning: What it makes of a row: "not_completed", "refunded", "sold" …
+        by: The answer that does: "yes", or "no" of a column such as "Paid".
     """
 
     place: int
     header: str
     meaning: str
+    by: str = "yes"
 
 
 def flags_of(
@@ -63,6 +67,27 @@ def flags_of(
     return found
 
 
+def denials_of(
+    columns: Sequence[MappedColumn],
+    headings: Sequence[Heading],
+    rows: Sequence[Sequence[str]],
+    states: str,
+) -> list[Flag]:
+    """Find unused columns whose every row says yes or no to "Paid", "Shipped" or "Live".
+
+    A blank is no answer there: such a column is asked about. Arguments as of `flags_of`.
+    """
+    told = ("live",) if states == "listing_states" else ("paid", "sent")
+    found = []
+    for column in columns:
+        said = cell_words("yes_says").get(bare_state(headings[column.index].plain), "")
+        if column.field or column.personal or said not in told or not rows:
+            continue
+        if all(row[column.index].strip() and answer_of(row[column.index]) for row in rows):
+            found.append(Flag(column.index, column.header, _WITHOUT[said], by="no"))
+    return found
+
+
 @cache
 def answer_of(cell: str) -> str | None:
     """Read "yes", "no" or nothing ("no"); None for another word."""
@@ -80,6 +105,15 @@ def flagged(cell: str, flag: Flag) -> Fault:
         "flag-unclear",
         f"The column “{flag.header}” says “{cell[:40]}”, so the amount may not be what was kept.",
         "Enter what became of the row by hand, or empty that cell and send the row again.",
+    )
+
+
+def unanswered(cell: str, flag: Flag) -> Fault:
+    """Say of a row that a column of yes and no says neither."""
+    return Fault(
+        "state-unknown",
+        f"The column “{flag.header}” says “{cell[:40]}”, which is neither yes nor no.",
+        "Write yes or no there and send the row again.",
     )
 
 

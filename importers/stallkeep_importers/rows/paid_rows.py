@@ -92,6 +92,8 @@ class PaidBlock(msgspec.Struct):
         for place, state in enumerate(self.states):
             if state == "not_completed":
                 found[place] = not_completed(self.block, place)
+        if unsent := self.block.unsent - self.block.left_out - self.block.faults.keys():
+            self.block.sheet.tally["not-sent"] += len(unsent)
         return found
 
     def _parts(self) -> dict[str, list[int | None]]:

@@ -19,7 +19,8 @@ class Profile(msgspec.Struct, frozen=True):
         fields: Canonical fields it uses; of two that want one column the earlier wins.
         needs: Of each group at least one field must be found; "net+fee" stands for both.
         speaks_for: Field to how much its presence speaks for the importer, against if negative;
-            fields the importer does not use are looked for too.
+            fields the importer does not use are looked for too; "payment_id" is an id whose
+            heading speaks of payments.
         file_words: Words of a file's name that speak for it.
         day_fields: Fields that may say when a row happened, the best first.
         guessed: Fields that may be told by cells alone, where one column only can be it.

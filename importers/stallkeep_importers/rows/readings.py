@@ -300,6 +300,8 @@ _UNCLEAR_TOTAL = Fault(
 _TALLIED = {
     "fee-unknown": "{count} refunds show a fee, and the file does not say whether it was kept or "
     "given back; it was left out.",
+    "not-sent": "{count} rows say that the piece was not sent or delivered yet; they were taken as "
+    "sold.",
     "damaged-ids": "{count} ids were damaged by a spreadsheet (such as 1.2E+17) and not taken; "
     "those rows are known by their content instead.",
     "refund-unknown": "{count} payments are marked as given back, and the file does not say how "

@@ -20,7 +20,7 @@ from stallkeep_importers.rows.columns import map_columns
 from stallkeep_importers.rows.evidence import Evidence
 from stallkeep_importers.rows.fields import DATE_FIELDS
 from stallkeep_importers.rows.file_facts import file_currency, file_zone
-from stallkeep_importers.rows.flags import flags_of
+from stallkeep_importers.rows.flags import denials_of, flags_of
 from stallkeep_importers.rows.further_parts import maybe_further, named_further
 from stallkeep_importers.rows.profiles import Profile
 from stallkeep_importers.rows.row_ids import is_damaged, why_no_id
@@ -45,7 +45,8 @@ class Sheet:
         further: Field to the names of further columns that are added to it.
         maybe_further: The same, not yet decided: field to names and their places in the row.
         unused_money: Headings of columns that hold amounts and are not used.
-        flags: Columns of yes and no that change what a row is.
+        flags: Columns of yes and no whose yes changes what a row is.
+        denials: Likewise those whose no does: "Paid", "Shipped", "Live".
         currency: ISO code of amounts that do not say.
         clock: The shop's clock.
         day_field: The field that says when a row happened, None where the file does not say.
@@ -82,6 +83,7 @@ class Sheet:
             column for column in self.columns if not column.field and not column.personal
         )
         self.flags = flags_of(self.columns, table.headings, table.sample, profile.states)
+        self.denials = denials_of(self.columns, table.headings, table.sample, profile.states)
         self._find_unused_money()
         self._fields = frozenset(profile.fields)
         self.further = named_further(self.places)

@@ -64,6 +64,7 @@ def states_of(block: Block) -> list[str | None]:
     for place, meaning in block.flagged.items():
         if meaning == "not_completed":
             states[place] = meaning
+    _deny(block, states)
     return states
 
 
@@ -98,6 +99,15 @@ def _merged(
         elif said == "not_completed" and state != said:
             block.fault(place, "response", _CONTRADICTION)
     return states
+
+
+def _deny(block: Block, states: list[str | None]) -> None:
+    """Let a no under "Paid" speak where no state does; the two must not contradict each other."""
+    for place, (meaning, header) in block.denied.items():
+        if states[place] == "completed":
+            block.fault(place, "state", _unpaid_after_all(header))
+        elif states[place] is None:
+            states[place] = meaning
 
 
 def _tries(block: Block) -> list[int]:
@@ -144,6 +154,14 @@ def unknown_state(cell: str) -> Fault:
         "state-unknown",
         f"We do not know whether “{cell[:40]}” means that it was paid.",
         "Write completed or failed instead and send the row again.",
+    )
+
+
+def _unpaid_after_all(header: str) -> Fault:
+    return Fault(
+        "states-contradict",
+        f"One column says that the row was paid, and the column “{header}” says no.",
+        "Correct the one that is wrong and send the row again.",
     )
 
 

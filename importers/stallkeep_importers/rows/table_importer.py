@@ -25,6 +25,7 @@ from stallkeep_importers.rows.sheets import Sheet
 from stallkeep_importers.rows.unclear_columns import refuse_unclear
 from stallkeep_importers.tables.records import kept_together
 from stallkeep_importers.tables.table import Table, open_table, sample_table
+from stallkeep_importers.words import names_payments
 
 
 class TableImporter(ABC):
@@ -96,10 +97,12 @@ def _recognition(table: Table, profile: Profile, options: Options) -> Recognitio
     found = {column.field: column.header for column in mapped if column.sureness >= ENOUGH}
     if _unmet(profile, set(found)):
         return Recognition(sureness=0, why="The columns it needs are not there.")
+    if names_payments(found.get("external_id") or ""):
+        found["payment_id"] = found["external_id"]
     score = 0.5 + sum(weight for field, weight in profile.speaks_for.items() if field in found)
     name = options.file_name.lower()
     score += 0.1 * any(word in name for word in profile.file_words)
-    known = [header for field, header in found.items() if field]
+    known = list(dict.fromkeys(header for field, header in found.items() if field))
     return Recognition(
         sureness=round(min(0.99, max(0.0, score)), 3),
         why=f"Columns it knows: {', '.join(known[:8])}.",

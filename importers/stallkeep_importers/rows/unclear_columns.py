@@ -43,7 +43,7 @@ def refuse_unclear(sheet: Sheet, profile: Profile) -> None:
     for field, words in _tables(profile).items():
         if field not in profile.fields or field in sheet.places or field in sheet.options.columns:
             continue
-        flags = {flag.place for flag in sheet.flags}
+        flags = {flag.place for flag in (*sheet.flags, *sheet.denials)}
         for place, header in sheet.more:
             if place in flags:
                 continue
@@ -70,13 +70,16 @@ def _refuse_unclear_answers(sheet: Sheet) -> None:
     if not {"state", "response"}.isdisjoint({*sheet.places, *sheet.options.columns}):
         return
     words = cell_words("states")
+    told = {flag.place for flag in sheet.denials}
     for place, header in sheet.more:
+        if place in told:
+            continue
         cells = [row[place] for row in sheet.table.sample]
         answers = set(map(answer_of, cells))
         is_state = words.get(bare_state(sheet.table.headings[place].plain)) == "completed"
         if is_state and None not in answers and ("no" in answers or not sheet.table.is_whole):
-            told = [cell for cell in cells if answer_of(cell) == "no"] or cells
-            raise _question(sheet, "state", header, list(dict.fromkeys(told)))
+            no = [cell for cell in cells if answer_of(cell) == "no"] or cells
+            raise _question(sheet, "state", header, list(dict.fromkeys(no)))
 
 
 def _refuse_unclear_codes(sheet: Sheet) -> None:

@@ -40,6 +40,8 @@ class Language(msgspec.Struct, frozen=True):
         qualifiers: ``including`` and ``excluding``: words between an amount and its parts.
         sides: ``in`` and ``out``: what a column beside the amount says instead of a sign.
         answers: ``yes`` and ``no``.
+        yes_says: What a column of yes and no under such a word tells of a row: that it was
+            ``paid``, that the piece was ``sent``, or that the listing is ``live``.
     """
 
     code_pages: tuple[str, ...]
@@ -55,6 +57,7 @@ class Language(msgspec.Struct, frozen=True):
     qualifiers: dict[str, tuple[str, ...]]
     sides: dict[str, tuple[str, ...]]
     answers: dict[str, tuple[str, ...]]
+    yes_says: dict[str, tuple[str, ...]]
 
 
 @cache
@@ -110,7 +113,7 @@ def cell_words(table: str) -> Mapping[str, str]:
 
     Args:
         table: ``kinds``, ``cash``, ``states``, ``listing_states``, ``methods``, ``costs``,
-            ``totals``, ``qualifiers``, ``sides`` or ``answers``.
+            ``totals``, ``qualifiers``, ``sides``, ``answers`` or ``yes_says``.
     """
     merged: dict[str, str] = {}
     for language in languages().values():
@@ -126,6 +129,13 @@ def says_total(cell: str) -> bool:
     words = cell_words("totals")
     tokens = plain(cell).split()
     return any(" ".join(tokens[:length]) in words for length in range(1, min(4, len(tokens)) + 1))
+
+
+def names_payments(heading: str) -> bool:
+    """Say whether a heading such as "Payment ID" or "Zahlungsnummer" speaks of payments."""
+    words = (language.kinds["payment"][:2] for language in languages().values())
+    named = tuple(map(plain, chain.from_iterable(words)))
+    return any(word.startswith(named) for word in plain(heading).split())
 
 
 class Sense(msgspec.Struct, frozen=True):

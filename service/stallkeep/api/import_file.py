@@ -93,15 +93,26 @@ async def post_preview(
     request: Request[Any, Any, Any],
     caller: NamedDependency[Caller],
     importer: ImporterName = None,
+    channel: ChannelId = None,
+    event: EventId = None,
     file_name: FileName = "upload",
     columns: Columns = None,
     answers: Answers = None,
 ) -> Preview:
-    """Show how a file would be read, without taking anything in: send the file as the body."""
+    """Show how a file would be read, without taking anything in: send the file as the body.
+
+    It takes what taking it in takes. A channel or event need not be named; one that is named is
+    checked, so that a file which was taken in for another one is known before.
+    """
     with tempfile.SpooledTemporaryFile(max_size=IN_MEMORY_BYTES) as spool:
         file = cast("BinaryIO", spool)
         size = await receive(request, file)
-        order = ImportOrder(importer=importer, answers=read_answers(columns, answers))
+        order = ImportOrder(
+            importer=importer,
+            channel_id=channel,
+            event_id=event,
+            answers=read_answers(columns, answers),
+        )
         return await preview_import(caller.pool, caller.shop, Upload(file, file_name, size), order)
 
 

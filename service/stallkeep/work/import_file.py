@@ -135,7 +135,7 @@ async def recognised(pool: Pool, shop: Shop, upload: Upload, order: ImportOrder)
         FileIsElsewhereError: The very file was taken in for another channel or event.
     """
     options = options_for(shop, upload.name, order.answers)
-    digest = await asyncio.to_thread(_digest, upload.file)
+    digest = await asyncio.to_thread(digest_of, upload.file)
     async with read_scope(pool, shop.shop_id) as con:
         order = await with_place(con, shop, order)
         importer = await importer_for(con, shop, order.importer, upload.file, options)
@@ -192,7 +192,8 @@ async def _take_in(  # noqa: PLR0917 - all of it is one import
     return await run.finish()
 
 
-def _digest(file: BinaryIO) -> bytes:
+def digest_of(file: BinaryIO) -> bytes:
+    """Give the SHA-256 of a file, and put it back at its beginning."""
     file.seek(0)
     digest = hashlib.file_digest(file, "sha256").digest()  # type: ignore[arg-type]  # has readinto
     file.seek(0)

@@ -13,9 +13,16 @@ from stallkeep.store.column_maps import find_column_map
 from stallkeep.store.connection import Pool
 from stallkeep.store.engine import read_scope
 from stallkeep.store.shops import Shop
+from stallkeep.work.check_place import refuse_second_place, with_place
 from stallkeep.work.choose_importer import Claim, claims
 from stallkeep.work.harmless_facts import harmless_facts
-from stallkeep.work.import_file import ImportOrder, Upload, options_for, sample_of
+from stallkeep.work.import_file import (
+    ImportOrder,
+    Upload,
+    digest_of,
+    options_for,
+    sample_of,
+)
 from stallkeep.work.known_layout import importer_for
 from stallkeep_importers.contract import (
     Importer,
@@ -63,10 +70,17 @@ async def preview_import(pool: Pool, shop: Shop, upload: Upload, order: ImportOr
     Raises:
         ImportRefusedError: No importer takes the file for its own.
         ImportQuestionError: Several do, equally.
+        PlaceUnknownError: The shop has no such channel or event.
+        PlacesDifferError: The event is on another channel than the one named.
+        FileIsElsewhereError: The very file was taken in for another channel or event.
     """
     options = options_for(shop, upload.name, order.answers)
+    digest = await asyncio.to_thread(digest_of, upload.file)
     async with read_scope(pool, shop.shop_id) as con:
+        order = await with_place(con, shop, order)
         importer = await importer_for(con, shop, order.importer, upload.file, options)
+        if order.channel_id is not None:
+            await refuse_second_place(con, shop, importer, order, digest)
     seen = claims(sample_of(upload.file), options)
     shown = await asyncio.to_thread(_look, importer, upload, options, seen)
     fingerprint = _fingerprint(shown)

@@ -140,6 +140,21 @@ async def test_a_preview_shows_the_layout_and_takes_nothing(desk: Desk) -> None:
     assert await desk.transactions() == []
 
 
+async def test_a_preview_takes_what_an_import_takes_and_checks_it(desk: Desk) -> None:
+    world, data = desk.world, FILE.encode()
+    url, http = "/v1/imports/preview", desk.client.http
+    for place in ({"channel": str(world.stall)}, {"event": str(world.event)}):
+        shown = await http.post(url, content=data, params=place)
+        assert shown.status_code == 200, shown.text
+    unknown = await http.post(url, content=data, params={"channel": str(world.event)})
+    assert "channel" in unknown.json()["detail"]
+    await desk.upload(FILE)
+    again = await http.post(url, content=data, params={"channel": str(world.stall)})
+    assert again.status_code == 200
+    elsewhere = await http.post(url, content=data, params={"channel": str(world.online)})
+    assert elsewhere.json()["detail"].startswith("This very file was taken in for the channel")
+
+
 async def test_unmatched_payments_of_an_event_are_listed(desk: Desk) -> None:
     await desk.upload(FILE)
     event = str(desk.world.event)

@@ -1,4 +1,4 @@
-"""Card exports as twelve languages write them, drawn at random, with the truth beside each.
+"""Card exports as every language writes them, drawn at random, with the truth beside each.
 
 Every style is drawn on its own, so that all meet all. What a file looks like is kept by name, to
 count how often each style came, and how often a file was asked about that says it all itself.

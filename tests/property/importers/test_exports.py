@@ -1,4 +1,4 @@
-"""Exports as twelve languages write them come back as they were, or are asked about with reason."""
+"""Exports as every language writes them come back as they were, or are asked about with reason."""
 
 from __future__ import annotations
 

@@ -252,6 +252,22 @@ def test_nobody_claims_what_is_nobodys(data: bytes) -> None:
         assert importer.recognise(data, Options()).sureness < 0.3
 
 
+@pytest.mark.parametrize("heading", ["Payment ID", "Zahlungs-ID", "N° de paiement", "ID płatności"])
+def test_an_id_of_payments_says_that_rows_are_payments(heading: str) -> None:
+    """By more than the nearness at which a person is asked which of two importers is meant."""
+    data = f"Date;{heading};Amount\n2026-05-03;P-1;12.50\n".encode()
+    (first, sure), (_, second) = recognise_all({e.name: e for e in EVERY}, data, Options())[:2]
+    assert first == "card-reader-payments"
+    assert round(sure.sureness - second.sureness, 3) >= 0.1
+
+
+def test_a_payments_id_beside_a_supplier_is_a_cost() -> None:
+    data = b"Date,Payment ID,Amount,Supplier\n2026-05-03,P-1,12.50,Quay\n"
+    (first, sure), (_, second) = recognise_all({e.name: e for e in EVERY}, data, Options())[:2]
+    assert first == "expenses"
+    assert round(sure.sureness - second.sureness, 3) > 0.05
+
+
 def test_the_name_of_a_file_can_tip_the_scales() -> None:
     data = b"2JP-C3X\nQF7-P22\nRM2-EKJ\n"
     importers = {each.name: each for each in EVERY}

@@ -24,6 +24,8 @@ PAYMENTS = {
     "pt": ("Data", "Valor", "Comissão", "Gorjeta", "Estado", "Observações", "pago", "recusado"),
     "sv": ("Datum", "Belopp", "Avgift", "Dricks", "Status", "Kommentar", "betald", "nekad"),
     "da": ("Dato", "Beløb", "Gebyr", "Drikkepenge", "Status", "Bemærkning", "betalt", "afvist"),
+    "nb": ("Dato", "Beløp", "Gebyr", "Tips", "Status", "Merknad", "betalt", "kansellert"),
+    "fi": ("Päivämäärä", "Summa", "Palvelumaksu", "Tippi", "Tila", "Selite", "maksettu", "hylätty"),
     "pl": ("Data", "Kwota", "Prowizja", "Napiwek", "Status", "Uwagi", "opłacone", "odrzucona"),
     "cs": ("Datum", "Částka", "Poplatek", "Spropitné", "Stav", "Poznámka", "zaplaceno", "zrušeno"),
     "ja": ("日付", "金額", "手数料", "チップ", "状態", "備考", "完了", "失敗"),
@@ -38,14 +40,16 @@ SALES = {
     "pt": ("Vendido em", "Título", "Preço de venda", "Portes", "Comissão"),
     "sv": ("Såld den", "Titel", "Försäljningspris", "Frakt", "Provision"),
     "da": ("Solgt den", "Titel", "Salgspris", "Fragt", "Provision"),
+    "nb": ("Solgt den", "Tittel", "Salgspris", "Frakt", "Provisjon"),
+    "fi": ("Myyntipäivä", "Tuote", "Myyntihinta", "Postikulut", "Myyntipalkkio"),
     "pl": ("Data sprzedaży", "Przedmiot", "Cena sprzedaży", "Wysyłka", "Prowizja"),
     "cs": ("Datum prodeje", "Položka", "Prodejní cena", "Poštovné", "Provize"),
     "ja": ("販売日", "商品名", "販売価格", "送料", "販売手数料"),
 }
-TABLES = ("kinds", "cash", "states", "listing_states", "methods", "costs", "sides")
+TABLES = ("kinds", "cash", "states", "listing_states", "methods", "costs", "sides", "yes_says")
 
 
-def test_there_are_the_twelve_languages() -> None:
+def test_each_language_has_words_of_its_own_here() -> None:
     assert set(languages()) == set(PAYMENTS) == set(SALES)
 
 

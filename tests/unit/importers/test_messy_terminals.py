@@ -261,7 +261,10 @@ Date,Payment ID,Amount,Approved
 2026-05-03,P1,45.00,Yes
 2026-05-03,P2,12.50,No
 """,
-        "ask columns",
+        """
+payment 45.00 2026-05-03 card #P1
+skip not-completed
+""",
     ),
     _file(
         "no under Approved, answered",

@@ -1,0 +1,126 @@
+"""Exports that answer yes or no, and exports of languages met late."""
+
+from __future__ import annotations
+
+import pytest
+from tests.unit.importers.ledger import Messy
+
+from stallkeep_importers.card_reader_payments import CardReaderPayments
+from stallkeep_importers.contract import Importer
+from stallkeep_importers.resale_listings import ResaleListings
+from stallkeep_importers.resale_sales import ResaleSales
+
+
+def _file(name: str, importer: type[Importer], data: str, says: str, **options: object) -> Messy:
+    return Messy(name=name, importer=importer, data=data, says=says, options=options)
+
+
+FILES = (
+    _file(
+        "no under Paid in a list of sales",
+        ResaleSales,
+        """
+Order ID,Date,Item,Price,Paid
+A1,2026-05-03,Vase,12.50,Yes
+A2,2026-05-04,Lamp,17.50,No
+""",
+        """
+sale 12.50 2026-05-03 online #A1
+skip not-completed
+""",
+    ),
+    _file(
+        "no under Shipped: sold all the same",
+        ResaleSales,
+        """
+Order ID,Date,Item,Price,Shipped
+A1,2026-05-03,Vase,12.50,Yes
+A2,2026-05-04,Lamp,17.50,No
+""",
+        """
+sale 12.50 2026-05-03 online #A1
+sale 17.50 2026-05-04 online #A2
+notice not-sent
+""",
+    ),
+    _file(
+        "a blank under Paid is no answer",
+        ResaleSales,
+        """
+Order ID,Date,Item,Price,Paid
+A1,2026-05-03,Vase,12.50,Yes
+A2,2026-05-04,Lamp,17.50,
+""",
+        "ask columns",
+    ),
+    _file(
+        "a column of states and one of yes and no",
+        ResaleSales,
+        """
+Bestellnummer;Datum;Artikel;Preis;Status;Bezahlt
+A1;03.05.2026;Vase;12,50;versendet;ja
+A2;03.05.2026;Lampe;12,50;offen;nein
+A3;03.05.2026;Kanne;12,50;versendet;nein
+""",
+        """
+sale 12.50 2026-05-03 online #A1
+skip not-completed
+reject states-contradict [Status]
+""",
+        time_zone="Europe/Berlin",
+        languages=("de",),
+    ),
+    _file(
+        "no under Active in a list of listings",
+        ResaleListings,
+        """
+Listing,Title,Price,Active
+L1,Vase,12.50,Yes
+L2,Lamp,17.50,No
+""",
+        """
+listing L1 12.50 live “Vase”
+listing L2 17.50 ended “Lamp”
+""",
+    ),
+    _file(
+        "Norwegian sales: kroner, months in words, cancelled",
+        ResaleSales,
+        """
+Ordrenummer;Dato;Vare;Pris;Gebyr;Status
+A1;3. desember 2026;Vase;1 250,50;12,00;Fullført
+A2;4. desember 2026;Lampe;200,00;2,00;Kansellert
+A3;4. desember 2026;Kanne;200,00;2,00;Levert
+""",
+        """
+sale 1250.50 NOK 2026-12-03 online #A1 fee=12.00
+skip not-completed
+sale 200.00 NOK 2026-12-04 online #A3 fee=2.00
+""",
+        currency="NOK",
+        time_zone="Europe/Oslo",
+        languages=("nb",),
+    ),
+    _file(
+        "Finnish terminal: points in times, a try declined, one given back",
+        CardReaderPayments,
+        """
+Päivämäärä;Klo;Maksun tunnus;Yhteensä;Palvelumaksu;Tila
+3.5.2026;10.05;M1;12,50;0,21;Hyväksytty
+3.5.2026;10.15;M2;8,00;0,14;Hylätty
+3.5.2026;10.25;M3;9,00;0,15;Hyvitetty
+""",
+        """
+payment 12.50 2026-05-03T10:05+03:00 card #M1 fee=0.21
+skip not-completed
+payment 9.00 2026-05-03T10:25+03:00 card #M3 fee=0.15 refunded=9.00 refunded
+""",
+        time_zone="Europe/Helsinki",
+        languages=("fi",),
+    ),
+)
+
+
+@pytest.mark.parametrize("file", FILES, ids=lambda file: file.name)
+def test_an_answer_of_the_file_itself_is_not_asked_for(file: Messy) -> None:
+    file.check()
