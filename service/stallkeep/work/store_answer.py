@@ -68,7 +68,7 @@ class Reconciled(msgspec.Struct, frozen=True, kw_only=True):
     Attributes:
         id: Of the run.
         counts: Lines by state.
-        report: The engine's findings, habit note and how the answer was reached.
+        report: The engine's findings, what is probably gone, and how the answer was reached.
     """
 
     id: UUID
@@ -203,7 +203,6 @@ def report_of(answers: Sequence[Reconciliation], findings: Iterable[Finding]) ->
     )
     return {
         "findings": msgspec.to_builtins(list(findings)),
-        "habit_note": None,
         "report": msgspec.to_builtins(joined),
         "double_sales": [
             {"item_id": piece.item_id, "probability": piece.double_sale}

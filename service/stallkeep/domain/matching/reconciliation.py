@@ -124,7 +124,6 @@ class Reconciliation(msgspec.Struct, frozen=True, kw_only=True):
         findings: In a stable order.
         pieces: One per piece, in the order of the input.
         habits: To be kept for the next run, if this one is final.
-        habit_note: Left empty by a run, for it costs three more; ``habit_note()`` makes it.
         report: How it was reached.
         engine_version: Raised when answers may change for the same evidence.
     """
@@ -133,6 +132,5 @@ class Reconciliation(msgspec.Struct, frozen=True, kw_only=True):
     findings: tuple[Finding, ...] = ()
     pieces: tuple[PieceAnswer, ...] = ()
     habits: Habits = Habits()
-    habit_note: HabitNote | None = None
     report: Report = Report()
     engine_version: int = ENGINE_VERSION
