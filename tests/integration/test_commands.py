@@ -42,7 +42,7 @@ WRONG = [
     (("backup", ""), "it is empty"),
     (("backup", "/nowhere/x"), "cannot be written"),
     (("restore", "/dev/null"), "there is no file"),
-    (("import", "/nowhere/x.csv"), "No such file"),
+    (("import", "/nowhere/x.csv"), "There is no file or folder /nowhere/x.csv"),
     (("import", __file__, "--answer", "x"), "write NAME=VALUE"),
     ((*OPEN, ""), "needs a name"),
     ((*OPEN, "x" * 301), "300 at most"),

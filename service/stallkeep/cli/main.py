@@ -41,7 +41,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except KeyboardInterrupt:
         return _say("Stopped.")
     except OSError as error:
-        return _say(str(error))
+        return _say(_in_words(error))
     except Exception as error:
         log.debug("command_failed", exc_info=error)
         return _say(
@@ -49,6 +49,12 @@ def main(arguments: Sequence[str] | None = None) -> int:
             "With STALLKEEP_LOG_LEVEL=debug it tells where."
         )
     return status
+
+
+def _in_words(error: OSError) -> str:
+    if isinstance(error, FileNotFoundError) and error.filename:
+        return f"There is no file or folder {error.filename}"
+    return str(error)
 
 
 def _write_whatever_there_is() -> None:

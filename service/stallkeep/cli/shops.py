@@ -86,7 +86,13 @@ async def chosen_shop(pool: Pool, found: Database, wanted: str | None) -> Shop:
         raise RejectedInputError(f"{len(ids)} shops are called {wanted}; give the id")
     shop = await _read(pool, ids[0]) if ids else None
     if shop is None:
-        hint = "Open one with: stallkeep open-shop" if wanted is None else f"None is {wanted!r}"
+        names = ", ".join(name for _, name, _ in shops)
+        there = f"; there are: {names}" if names else ""
+        hint = (
+            "Open one with: stallkeep open-shop"
+            if wanted is None
+            else f"None is called {wanted!r}{there}"
+        )
         raise NotFoundError(f"There is no such shop here. {hint}")
     return shop
 

@@ -11,7 +11,7 @@ from typing import Any, BinaryIO, Final
 import msgspec
 
 from stallkeep.store import imports
-from stallkeep.store.connection import Pool
+from stallkeep.store.connection import Connection, Pool
 from stallkeep.store.engine import read_scope
 from stallkeep.store.shops import Shop
 from stallkeep.work.import_errors import ImportRefusedError, PlaceNeededError
@@ -37,6 +37,11 @@ class Said(msgspec.Struct, frozen=True, kw_only=True):
     by: str = ""
 
 
+_NAMES: Final = """
+select name from channel where shop_id = $1
+union all select name from event where shop_id = $1
+ order by name
+"""
 NOTHING_SAID: Final = Said()
 
 
@@ -69,7 +74,8 @@ async def import_path(  # noqa: PLR0917 - the last two are left out by most
         async with read_scope(pool, shop.shop_id) as con:
             importer = await importer_for(con, shop, said.importer, file, options)
             if said.place is not None:
-                place = await named_place(con, shop, said.place) or _unknown(said.place)
+                place = await named_place(con, shop, said.place)
+                place = place or await _unknown(con, shop, said.place)
             else:
                 place = await place_for(con, shop, importer, file, options=options, folder=folder)
         if place.doubt is not None:
@@ -100,5 +106,13 @@ def _opened(path: Path) -> Iterator[BinaryIO]:
         ) from error
 
 
-def _unknown(name: str) -> Place:
-    return Place(doubt=f"There is no channel, and not just one event, called {name!r}.")
+async def _unknown(con: Connection, shop: Shop, name: str) -> Place:
+    rows = await con.fetch(_NAMES, shop.shop_id)
+    alike = sum(row["name"].lower() == name.lower() for row in rows)
+    if alike > 1:
+        return Place(
+            doubt=f"{alike} events are called {name!r}: give one of them another name, or name the "
+            "channel; rows find their event by their day."
+        )
+    names = ", ".join(row["name"] for row in rows) or "none yet"
+    return Place(doubt=f"No channel or event is called {name!r}. There are: {names}.")

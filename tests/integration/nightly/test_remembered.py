@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
@@ -122,7 +123,8 @@ async def test_a_corrected_row_teaches_nothing_about_the_layout(database: Clone)
 async def test_a_place_nobody_knows_takes_nothing(database: Clone, tmp_path: Path) -> None:
     world = await make_world(database.pool)
     path = put(tmp_path, "a.csv", EITHER.format("2026-09-10"))
-    with pytest.raises(PlaceNeededError, match="Nowhere"):
+    there = "No channel or event is called 'Nowhere'. There are: Quay market, Stall, Tidelist."
+    with pytest.raises(PlaceNeededError, match=re.escape(there)):
         await said(world, path, importer=CARDS, place="Nowhere")
 
 
