@@ -45,6 +45,7 @@ async def list_conflicts(
     request: StrictRequest,
     caller: NamedDependency[Caller],
     in_state: Annotated[ConflictState | None, QueryParameter(name="state")] = None,
+    event: Annotated[UUID | None, QueryParameter(description="Of this event")] = None,
     limit: Limit = DEFAULT_LIMIT,
     cursor: Cursor = None,
 ) -> Response[Page[Conflict]]:
@@ -52,7 +53,11 @@ async def list_conflicts(
     after = read_cursor(cursor, tuple[dt.datetime, UUID])
     async with caller.read_scope() as con:
         rows = await store.list_conflicts(
-            con, caller.shop.shop_id, {"state": in_state}, after=after, limit=limit
+            con,
+            caller.shop.shop_id,
+            {"state": in_state, "event_id": event},
+            after=after,
+            limit=limit,
         )
     return page(
         request,

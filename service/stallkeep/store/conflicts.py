@@ -46,10 +46,13 @@ _LIST: Final = KeysetList(
     conflict,
     Conflict,
     (conflict.c.created_at, conflict.c.id),
-    {"state": {word: conflict.c.state == word for word in ("open", "settled")}},
+    {
+        "state": {word: conflict.c.state == word for word in ("open", "settled")},
+        "event_id": conflict.c.event_id == bindparam("event_id"),
+    },
 )
 list_conflicts = _LIST.read
-"""Read the newest conflicts first; the filter is state."""
+"""Read the newest conflicts first; the filters are state and event_id."""
 
 
 async def find_conflict(con: Connection, shop_id: UUID, conflict_id: UUID) -> Conflict | None:

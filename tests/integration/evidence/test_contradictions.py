@@ -221,3 +221,12 @@ async def test_money_that_may_stand_twice_is_settled_by_setting_it_aside(desk: D
     assert await conflicts(desk) == []
     await desk.run()
     assert await conflicts(desk) == []
+
+
+async def test_the_conflicts_of_an_event_are_listed_by_themselves(desk: Desk) -> None:
+    await desk.ring_up("WNF7TT", "30.00", method="cash")
+    await desk.ring_up("WNF7TT", "31.00", method="cash")
+    here = await desk.client.get(f"/v1/conflicts?event={desk.world.event}&state=open")
+    assert [one["kind"] for one in here["data"]] == ["second-claim"]
+    elsewhere = await desk.client.get(f"/v1/conflicts?event={new_id()}")
+    assert elsewhere["data"] == []
