@@ -100,3 +100,11 @@ def test_a_refund_takes_nothing_off_what_its_pieces_brought() -> None:
     lines = [a_line("t"), a_refund("r", 1000)]
     result = reconcile(evidence([a_piece("a")], lines, rulings=rulings))
     assert result.answers[0].prices_minor == (4000,)
+
+
+def test_a_refund_of_no_payments_amount_is_asked_about_too() -> None:
+    given = evidence([a_piece("a", **COAT)], [a_line("t"), a_line("u", 1500), a_refund("r", 1000)])
+    (question,) = asked(given)
+    assert question.sentence.startswith("Which payment did the refund of 10.00")
+    assert (question.related_id, question.probability) == (None, 0.0)
+    assert question.bits == 2.0  # one of two payments, and whether a piece came back

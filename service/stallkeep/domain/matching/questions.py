@@ -23,6 +23,7 @@ from stallkeep.domain.matching.reconciliation import Question, Reconciliation
 from stallkeep.domain.matching.settled import SETTLING
 
 WORTH_ASKING = 0.05  # bits
+CAME_BACK_BITS = 1.0  # whether a piece came back with a refund: nothing is known of it
 MOST_LOOKED_FOR = 8  # pieces of one price that one look at the rail can tell
 
 
@@ -150,25 +151,34 @@ def _given_back(evidence: Evidence, reconciliation: Reconciliation) -> list[Ques
     out = []
     for answer in reconciliation.answers:
         line = lines[answer.transaction_id]
-        if line.kind != "refund" or answer.transaction_id in said or not answer.candidates:
+        if line.kind != "refund" or answer.transaction_id in said:
             continue
-        best = answer.candidates[0]
-        if answer.certain and best.related_id in evidence.returned_of:
+        best = answer.candidates[0] if answer.candidates else None
+        related = best.related_id if best else None
+        if answer.certain and related in evidence.returned_of:
             continue
-        payment = answers.get(str(best.related_id))
+        payment = answers.get(str(related))
         pieces = payment.item_ids if payment and answer.related_id else ()
         out.append(
             Question(
                 kind="given_back",
                 sentence=_refund_sentence(evidence, line, answer, pieces),
-                bits=entropy(*(c.probability for c in answer.candidates)) + 1.0,
+                bits=_which_payment(evidence, answer) + CAME_BACK_BITS,
                 item_ids=tuple(sorted(set(pieces))),
                 transaction_id=answer.transaction_id,
-                related_id=best.related_id,
-                probability=best.probability,
+                related_id=related,
+                probability=best.probability if best else 0.0,
             )
         )
     return out
+
+
+def _which_payment(evidence: Evidence, answer: LineAnswer) -> float:
+    """Bits of which payment a refund gives back; what no candidate has is spread over them all."""
+    shares = [candidate.probability for candidate in answer.candidates]
+    rest = max(1.0 - sum(shares), 0.0)
+    others = sum(line.kind != "refund" for line in evidence.lines) - len(shares)
+    return entropy(*shares, rest) + rest * math.log2(max(others, 1))
 
 
 def _refund_sentence(
