@@ -76,6 +76,17 @@ _OF_CHANNEL: Final = _LINES.replace(
  cross join lateral (
    select * from transaction l where l.shop_id = $1 and l.id = u.id offset 0) t""",
 ).format(where="t.channel_id = $2 and t.event_id is null")
+# What tells what a line may be of; half the columns take half the time.
+_LOOKED_AT: Final = """
+select t.id, t.kind, t.amount_minor, t.currency, t.occurred_on, t.postage_minor, t.note, t.title,
+       t.reference, t.external_id, t.related_id, t.quantity
+  from unnest($3::uuid[]) as u (id)
+ cross join lateral (
+   select * from transaction l where l.shop_id = $1 and l.id = u.id offset 0) t
+ where t.kind in ('payment', 'refund', 'sale') and t.channel_id = $2 and t.event_id is null
+   and not (t.kind = 'refund' and t.import_id is null)
+ order by t.id
+"""
 _IDS_OF_CHANNEL: Final = """
 select t.id from transaction t
  where t.shop_id = $1 and t.channel_id = $2 and t.event_id is null
@@ -216,6 +227,13 @@ async def lines_of_channel(
 ) -> list[Row]:
     """Read those of these transactions that are a channel's and belong to no event."""
     return await con.fetch(_OF_CHANNEL, shop_id, channel_id, list(ids))
+
+
+async def lines_to_look_at(
+    con: Connection, shop_id: UUID, channel_id: UUID, ids: Collection[UUID]
+) -> list[Row]:
+    """Read of the same lines what tells what they may be of, in the order of their ids."""
+    return await con.fetch(_LOOKED_AT, shop_id, channel_id, list(ids))
 
 
 async def line_ids_of_channel(

@@ -16,7 +16,6 @@ from stallkeep.domain.matching.competing import Claim, Competing
 from stallkeep.store import evidence as store
 from stallkeep.store import matches
 from stallkeep.store.connection import Row
-from stallkeep.store.held_items import left_of
 from stallkeep.store.match_news import writing
 from stallkeep.store.stored_matches import (
     Stored,
@@ -30,7 +29,7 @@ from stallkeep.work.evidence_lines import lines_told
 from stallkeep.work.examine_lines import Examined, examine
 from stallkeep.work.gather_evidence import Gathered, gather_lines
 from stallkeep.work.in_turns import in_turns
-from stallkeep.work.partial_stock import pieces_of, stock_of
+from stallkeep.work.partial_stock import pieces_and_left, stock_of
 from stallkeep.work.plan_answer import Plan, Planner
 from stallkeep.work.refund_groups import RefundGroup, packed, refund_groups
 from stallkeep.work.store_answer import write_conflicts
@@ -91,7 +90,8 @@ class ChannelAnswers:
 
     async def _read_sales(self, stock: Stock | None, pack: Sequence[Claim]) -> Asked:
         place, ids = self._place, [claim.line for claim in pack]
-        pieces = await pieces_of(place, {item for claim in pack for item in claim.pieces})
+        claimed = {item for claim in pack for item in claim.pieces}
+        pieces, left = await pieces_and_left(place, claimed)
         rows = await store.lines_of_channel(self._con, self._shop_id, place.channel_id, ids)
         sold = [row for row in rows if row["kind"] != "refund"]
         gathered = await gather_lines(self._con, place.shop, pieces, sold, {"scope": "channel"})
@@ -102,23 +102,21 @@ class ChannelAnswers:
             _blocks(pack, pieces),
             place.shop.match_threshold,
         )
-        items = {item for claim in pack for item in claim.pieces}
-        return await self._asked(gathered, answer, ids, items)
+        return await self._asked(gathered, answer, ids, left)
 
     async def _read_refunds(self, group: RefundGroup) -> Asked:
         place = self._place
         seen = await examine(place, group.refunds)
-        rows = [*seen.refunds.values(), *seen.foreign.values()]
+        where = (self._shop_id, place.channel_id)
+        rows = await store.lines_of_channel(self._con, *where, [*seen.refunds, *seen.foreign])
         gathered = await gather_lines(self._con, place.shop, (), rows, {"scope": "channel"})
-        paid = await store.lines_of_channel(
-            self._con, self._shop_id, place.channel_id, group.payments
-        )
+        paid = await store.lines_of_channel(self._con, *where, group.payments)
         sold = await pieces_matched(self._con, self._shop_id, group.payments)
         evidence = Evidence(scope="channel", lines=self._given_back(seen, gathered, paid))
         for key in gathered.ruled:
             self.counts[gathered.lines[key]["match_state"]] += 1
         answer = partial(answer_given_back, evidence, sold)
-        return await self._asked(gathered, answer, group.refunds, ())
+        return await self._asked(gathered, answer, group.refunds, {})
 
     def _given_back(
         self, seen: Examined, gathered: Gathered, paid: Sequence[Row]
@@ -138,10 +136,9 @@ class ChannelAnswers:
         gathered: Gathered,
         answer: Callable[[], Reconciliation],
         ids: Collection[UUID],
-        items: Collection[UUID],
+        left: dict[UUID, int],
     ) -> Asked:
         stored = await stored_matches(self._con, self._shop_id, ids)
-        left = await left_of(self._con, self._shop_id, items)
         if stored:
             for item, pieces in (await freed_by(self._con, self._shop_id, ids)).items():
                 left[item] = left.get(item, 0) + pieces

@@ -9,6 +9,7 @@ title or a word is always up to date.
 
 from __future__ import annotations
 
+import asyncio
 from collections import Counter
 from collections.abc import Collection, Iterator, Sequence
 from typing import Final
@@ -90,18 +91,22 @@ async def measure_all(place: Place) -> Stock:
             await stock_terms.keep_item_terms(con, *where, *terms)
 
     await in_turns(parts(await store.channel_stock(con, *where)), read, work_out, write)
-    if is_new:
-        await stock_terms.let_find_all(con, *where)
-    await stock_terms.count_all(con, *where)
-    await stock_terms.set_count(con, *where, place.terms.of(Tie.ENGINE, ""), ENGINE_VERSION)
-    return Stock(pieces)
+    stock = asyncio.create_task(asyncio.to_thread(Stock, pieces))
+    try:
+        if is_new:
+            await stock_terms.let_find_all(con, *where)
+        await stock_terms.count_all(con, *where)
+        await stock_terms.set_count(con, *where, place.terms.of(Tie.ENGINE, ""), ENGINE_VERSION)
+        return await stock
+    finally:
+        stock.cancel()
 
 
 def _lean(row: Row) -> RailPiece:
     """What of a piece goes into comparisons; a stock may hold a million."""
     return RailPiece(
         item_id=str(row["id"]),
-        title=row["title"],
+        title=key_of(row["title"]),
         price_minor=row["price_minor"],
         quantity=row["quantity"],
         listed_on=row["listed_on"],

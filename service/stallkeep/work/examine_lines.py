@@ -56,7 +56,7 @@ async def read_lines(place: Place, ids: Collection[UUID]) -> Examined:
     """Read these lines, and what they may be of without looking at their titles."""
     con, shop_id = place.con, place.shop.shop_id
     seen = Examined()
-    for row in await store.lines_of_channel(con, shop_id, place.channel_id, ids):
+    for row in await store.lines_to_look_at(con, shop_id, place.channel_id, ids):
         own = row["currency"] == place.shop.currency
         kind = seen.refunds if row["kind"] == "refund" else seen.rows
         (kind if own else seen.foreign)[row["id"]] = row

@@ -16,11 +16,20 @@ from stallkeep.work.evidence_pieces import by_item, piece_of
 
 async def pieces_of(place: Place, item_ids: Collection[UUID]) -> tuple[RailPiece, ...]:
     """Read pieces of the channel's stock, in order of tag codes, with their sales elsewhere."""
+    pieces, _ = await pieces_and_left(place, item_ids)
+    return pieces
+
+
+async def pieces_and_left(
+    place: Place, item_ids: Collection[UUID]
+) -> tuple[tuple[RailPiece, ...], dict[UUID, int]]:
+    """Likewise, with how many of each are not sold."""
     con, shop_id, channel_id = place.con, place.shop.shop_id, place.channel_id
     rows = await store.channel_pieces(con, shop_id, channel_id, item_ids)
-    ids = [row["id"] for row in rows]
-    away = by_item(await store.sold_off_channel(con, shop_id, channel_id, ids))
-    return tuple(piece_of(row, away, place.shop, quantity=row["quantity"]) for row in rows)
+    left = {row["id"]: row["left_over"] for row in rows}
+    away = by_item(await store.sold_off_channel(con, shop_id, channel_id, list(left)))
+    pieces = (piece_of(row, away, place.shop, quantity=row["quantity"]) for row in rows)
+    return tuple(pieces), left
 
 
 async def stock_for(place: Place, keys: Collection[str]) -> Stock:

@@ -89,6 +89,8 @@ class Stock:
         self.keys: dict[str, str] = {}
         for piece in pieces:
             key = key_of(piece.title)
+            if key == piece.title:
+                key = piece.title  # held once: a stock may have a million titles
             self.keys[piece.item_id] = key
             self.titles[key].append(piece.item_id)
         self._users = users
