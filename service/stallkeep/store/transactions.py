@@ -109,17 +109,33 @@ update transaction t set event_id = $2
                     where o.shop_id = $1 and o.channel_id = e.channel_id and o.id <> e.id
                       and od.day = d.day)
 """
-# Money given back for a sale of an event is that event's, on whatever day it goes.
-_REFUNDS_OF: Final = """
-update transaction r set event_id = p.event_id
-  from transaction p
- where p.shop_id = $1 and p.channel_id = $2 and p.event_id is not null and {which}
-   and p.kind in ('payment', 'sale') and p.external_id is not null
-   and r.shop_id = $1 and r.channel_id = $2 and r.event_id is null and r.kind = 'refund'
-   and r.related_id = p.external_id
+# Money given back for a sale of an event is that event's, on whatever day it goes. The refunds are
+# read once: joined as tables, they would be read again for each payment.
+_REFUNDS_OF_IMPORT: Final = """
+with r as materialized (
+  select id, related_id from transaction
+   where shop_id = $1 and import_id = $3 and channel_id = $2 and kind = 'refund'
+     and event_id is null and related_id is not null)
+update transaction t set event_id = p.event_id
+  from r join transaction p on p.external_id = r.related_id
+ where p.shop_id = $1 and p.channel_id = $2 and p.event_id is not null
+   and p.kind in ('payment', 'sale') and t.shop_id = $1 and t.id = r.id
 """
-_REFUNDS_OF_ANY: Final = _REFUNDS_OF.format(which="true")
-_REFUNDS_OF_EVENT: Final = _REFUNDS_OF.replace("$2", "$3").format(which="p.event_id = $2")
+_REFUNDS_OF_EVENT: Final = """
+with e as materialized (
+  select channel_id, starts_on, ends_on from event where shop_id = $1 and id = $2),
+r as materialized (
+  select t.id, t.related_id from e cross join lateral (
+    select * from transaction where shop_id = $1 and channel_id = e.channel_id
+       and ordered_at >= e.starts_on and ordered_at < e.ends_on + $3::integer offset 0) t
+   where t.kind = 'refund' and t.event_id is null and t.related_id is not null)
+update transaction t set event_id = $2
+  from r join transaction p on p.external_id = r.related_id
+ where p.shop_id = $1 and p.event_id = $2 and p.kind in ('payment', 'sale')
+   and t.shop_id = $1 and t.id = r.id
+"""
+REFUND_DAYS: Final = 180
+"""Refunds of an event's payments that came before the event was known are looked for so long."""
 _HAS_EVENTS: Final = "select exists(select from event where shop_id = $1 and channel_id = $2)"
 _DETACH: Final = """
 update transaction t set event_id = null from event e
@@ -168,16 +184,13 @@ async def attach_to_event(con: Connection, shop_id: UUID, event_id: UUID) -> Non
     Refunds that name a payment of its own are the event's on any day.
     """
     await con.execute(_ATTACH, shop_id, event_id)
-    channel_id = await con.fetchval(
-        "select channel_id from event where shop_id = $1 and id = $2", shop_id, event_id
-    )
-    await con.execute(_REFUNDS_OF_EVENT, shop_id, event_id, channel_id)
+    await con.execute(_REFUNDS_OF_EVENT, shop_id, event_id, REFUND_DAYS)
 
 
-async def attach_refunds(con: Connection, shop_id: UUID, channel_id: UUID) -> None:
-    """Give refunds that name an event's payment to that event, whatever their day."""
+async def attach_refunds(con: Connection, shop_id: UUID, channel_id: UUID, import_id: UUID) -> None:
+    """Give an import's refunds that name an event's payment to that event, whatever their day."""
     if await con.fetchval(_HAS_EVENTS, shop_id, channel_id):
-        await con.execute(_REFUNDS_OF_ANY, shop_id, channel_id)
+        await con.execute(_REFUNDS_OF_IMPORT, shop_id, channel_id, import_id)
 
 
 async def detach_from_event(con: Connection, shop_id: UUID, event_id: UUID) -> None:

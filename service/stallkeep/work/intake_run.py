@@ -161,7 +161,7 @@ class IntakeRun:
             tally.changed += len(taken.changed_ids)
             tally.known += taken.known
             await release_changed(self._con, shop_id, taken.changed_ids)
-            await attach_refunds(self._con, shop_id, self._target.channel_id)
+            await attach_refunds(self._con, shop_id, self._target.channel_id, record.id)
         await intake.store_rejects(self._con, shop_id, record.id)
         await self._notice_changes()
         await self._remember()

@@ -20,6 +20,7 @@ from stallkeep.work.import_errors import (
     PlacesDifferError,
 )
 from stallkeep.work.import_file import ImportOrder, Upload, import_file
+from stallkeep.work.reconcile import reconcile_event
 from stallkeep.work.retry_reject import retry_reject
 from stallkeep.work.undo_import import undo_import
 
@@ -108,6 +109,7 @@ async def test_a_refund_days_later_is_the_event_s_whose_payment_it_names(
     else:
         await world.take_in(CARDS + REFUND)
         await world.take_in(CARDS + PAID + TWICE)
+        await reconcile_event(world.pool, world.shop, world.event)
     assert {row["event_id"] for row in await world.rows(OF_EVENT)} == {world.event}
 
 
