@@ -124,7 +124,7 @@ def test_a_stub_that_its_own_day_needs_is_not_free_for_another() -> None:
     best = {a.transaction_id: a.candidates[0] for a in result.answers}
     right = [best[f"t{n:02d}"].item_ids == (f"p{n:02d}",) for n in range(24)]
     assert all(right)
-    assert min(candidate.probability for candidate in best.values()) > 0.9
+    assert min(candidate.probability for candidate in best.values()) > 0.8
 
 
 def test_stubs_of_one_sale_lie_in_any_order() -> None:
