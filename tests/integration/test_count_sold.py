@@ -55,7 +55,8 @@ async def test_many_lines_of_one_statement_are_counted_together(shop: Shop) -> N
     one, other, sale = await shop.open()
     await shop.run(_LINES, sale, [one, other, one, None], [1, 3, 2, 5])
     assert await shop.sold() == [3, 3]
-    await shop.run("update sale_line set state = 'returned' where shop_id = $1 and item_id = $2", one)
+    returned = "update sale_line set state = 'returned' where shop_id = $1 and item_id = $2"
+    await shop.run(returned, one)
     assert await shop.sold() == [0, 3]
     await shop.run("delete from sale_line where shop_id = $1")
     assert await shop.sold() == [0, 0]
