@@ -24,7 +24,7 @@ from stallkeep_importers.rows.payment_rows import (
     refuse_said_tries,
     said_refunds,
 )
-from stallkeep_importers.rows.profiles import Profile, names
+from stallkeep_importers.rows.profiles import MAYBE_BANK, Profile, names
 from stallkeep_importers.rows.readings import Convert
 from stallkeep_importers.rows.sheets import Sheet
 from stallkeep_importers.rows.table_importer import TableImporter
@@ -65,10 +65,12 @@ class CashTally(TableImporter):
             "tag_code": 0.05,
             "note": 0.03,
             "time": 0.02,
-            "balance": -0.1,
+            "balance": -0.05,
             "subtotal": -0.2,
-            "credit": 0.1,
+            "credit": -0.15,
+            "in_and_out": 0.1,
         },
+        beware={"credit": MAYBE_BANK},
         file_words=("cash", "tally", "kasse", "bar-", "bargeld"),
     )
 

@@ -18,14 +18,14 @@ from stallkeep_importers.rows.blocks import Block
 from stallkeep_importers.rows.cell_faults import disagreement, part_too_large
 from stallkeep_importers.rows.further_parts import settle_further
 from stallkeep_importers.rows.payment_rows import KIND_UNCLEAR, like, said_refunds
-from stallkeep_importers.rows.profiles import Profile, names
+from stallkeep_importers.rows.profiles import MAYBE_BANK, Profile, names
 from stallkeep_importers.rows.readings import Convert
 from stallkeep_importers.rows.samples import sheet_sample
 from stallkeep_importers.rows.sheets import Sheet
 from stallkeep_importers.rows.table_importer import TableImporter
 from stallkeep_importers.words import cell_words, plain_among
 
-_BASES = ("total", "amount", "cost", "debit", "price")
+_BASES = ("total", "cost", "amount", "debit", "price")
 
 
 class Expenses(TableImporter):
@@ -44,6 +44,7 @@ class Expenses(TableImporter):
             "category": 0.3,
             "supplier": 0.2,
             "cost": 0.1,
+            "in_and_out": -0.3,
             "tax": 0.05,
             "external_id": 0.02,
             "payment_id": -0.05,
@@ -64,8 +65,9 @@ class Expenses(TableImporter):
             "size": -0.3,
             "kind": -0.05,
             "balance": -0.2,
-            "credit": -0.1,
+            "credit": -0.2,
         },
+        beware={"credit": MAYBE_BANK},
         file_words=("expense", "cost", "ausgabe", "kosten", "spesen"),
     )
 
@@ -167,6 +169,8 @@ class _Expenses:
     def _spent(self, block: Block) -> list[int]:
         """Give what each row cost: plus is money spent."""
         if self._base != "debit":
+            if self._base == "cost":
+                _refuse_income(block)
             values = block.money(self._base, required=True)
             return [self._sign * (value or 0) for value in values]
         found = []
@@ -178,6 +182,13 @@ class _Expenses:
                 block.fault(place, "debit", _BOTH)
             found.append(abs(debit or 0) - abs(credit or 0))
         return found
+
+
+def _refuse_income(block: Block) -> None:
+    """Reject rows of a cash book that have an amount beside the column of what was spent."""
+    for place, amount in enumerate(block.money("amount")):
+        if amount:
+            block.fault(place, "amount", _BOTH if block.cells("cost")[place].strip() else _INCOME)
 
 
 def _sign_by_refunds(block: Block, base: str) -> int:
@@ -249,6 +260,11 @@ def _notes(block: Block) -> list[str | None]:
 
 
 _MISSING = Fault("money-missing", "The row has no amount.", "Add the amount and send it again.")
+_INCOME = Fault(
+    "money-missing",
+    "The row has money in and nothing that was spent.",
+    "Import the file as a cash tally if it is a cash book, or put the cost in its column.",
+)
 _BOTH = Fault(
     "money-twice", "The row has money out and money in.", "Split it into two rows and send them."
 )

@@ -14,6 +14,7 @@ import msgspec
 from stallkeep_importers.contract import Choice, QuestionError
 from stallkeep_importers.rows.amount_laws import fee_sign, fees_fit, net_fits, sum_law
 from stallkeep_importers.rows.blocks import Block
+from stallkeep_importers.rows.heading_senses import parts_named
 from stallkeep_importers.rows.samples import sheet_sample
 from stallkeep_importers.rows.sheets import Sheet
 from stallkeep_importers.words import cell_words, heading_words
@@ -46,6 +47,11 @@ def base_of(sheet: Sheet, bases: Sequence[str]) -> str:
     said = {column.field for column in sheet.columns if column.sureness == 1.0}
     there = [base for base in bases if base in sheet.places]
     return next((base for base in there if base in said), there[0])
+
+
+def is_of_fees(sheet: Sheet, base: str) -> bool:
+    """Say whether the column to start from is headed as one of fees: a list of fees alone."""
+    return parts_named(sheet.table.headings[sheet.places[base]].plain) == {"fee"}
 
 
 def rule_of(sheet: Sheet, base: str) -> Rule:

@@ -60,10 +60,11 @@ def _how_to_name(
         for index, found in enumerate(headings)
         if any(sense.field == field for sense in words.get(found.plain, ()))
     )
-    fitting = (
+    fitting = [
         index for index in range(len(headings)) if share(test, [row[index] for row in rows]) == 1
-    )
-    index = next(named, next(fitting, 0))
+    ]
+    unknown = (index for index in fitting if headings[index].plain not in words)
+    index = next(named, next(unknown, next(iter(fitting), 0)))
     header = headings[index].text if headings else ""
     return (
         f"Say which column is which by its heading or its number, such as {field}={header} or "

@@ -8,6 +8,7 @@ from collections.abc import Mapping, Sequence
 import msgspec
 
 from stallkeep_importers.contract import Outcome, TransactionKind
+from stallkeep_importers.rows.amount_rules import is_of_fees
 from stallkeep_importers.rows.amounts import Amounts, Paid
 from stallkeep_importers.rows.blocks import Block
 from stallkeep_importers.rows.building import transactions
@@ -34,8 +35,9 @@ class PaidRows:
 
     def __init__(self, sheet: Sheet, bases: Sequence[str], usual: TransactionKind) -> None:
         self.amounts = Amounts(sheet, bases)
-        self._kinds = Kinds(usual)
         sample = sheet_sample(sheet)
+        of_fees = is_of_fees(sheet, self.amounts.rule.base)
+        self._kinds = Kinds("fee" if of_fees else usual)
         self._kinds.read(sample, self.amounts.read(sample).amounts)
         self._refunds = Refunds(sheet, sample, self.amounts.rule.base)
 

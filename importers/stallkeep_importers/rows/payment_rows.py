@@ -29,6 +29,7 @@ _BACK = frozenset({"refund", "partial", "dispute"})
 _LONGEST_WORD = 30
 _SHORTEST_TRY = 4  # "no" and "nej" say something else in a note
 _AWAY = frozenset({"refund", "fee"})
+_FEE_WORDS = ("fee", "payment", None)  # in a list of fees
 
 
 class Kinds:
@@ -38,30 +39,27 @@ class Kinds:
     they stand. In another file the word of the kind gives the sign.
 
     Args:
-        usual: What a row is that says nothing: "payment" or "sale".
+        usual: What a row is that says nothing: "payment" or "sale"; "fee" in a list of fees.
     """
 
     def __init__(self, usual: TransactionKind) -> None:
         self._usual = usual
         self._is_signed = False
         self._payouts_are_minus = False
-        self._positive_away: int | None = None
+        self._are_plus: bool | None = None
 
     def read(
         self, block: Block, amounts: list[int]
     ) -> tuple[list[TransactionKind], list[str | None]]:
         """Give kind and detail of every row, and bring *amounts* to the contract's signs."""
         words = block.meanings("kind", cell_words("kinds"), unknown_kind)
+        if self._usual == "fee":
+            self._read_fees(block, words, amounts)
+            return ["fee"] * len(block), [None] * len(block)
+        if not block.has("kind"):
+            return self._by_sign(block, amounts), [None] * len(block)
         kinds: list[TransactionKind] = [self._usual] * len(block)
         details: list[str | None] = [None] * len(block)
-        if not block.has("kind"):
-            for place, amount in enumerate(amounts):
-                if amount < 0:
-                    kinds[place] = "refund"
-            for place, field in said_refunds(block, "note", "title").items():
-                if amounts[place] > 0:
-                    block.fault(place, field, KIND_UNCLEAR)
-            return kinds, details
         if min(amounts, default=0) >= 0 and set(words) <= {"payment"}:
             return kinds, details
         for place, word in enumerate(words):
@@ -72,6 +70,23 @@ class Kinds:
             if kind != self._usual or amounts[place] < 0:
                 amounts[place] = self._signed(block, place, kind, details[place], amounts[place])
         return kinds, details
+
+    def _by_sign(self, block: Block, amounts: Sequence[int]) -> list[TransactionKind]:
+        for place, field in said_refunds(block, "note", "title").items():
+            if amounts[place] > 0:
+                block.fault(place, field, KIND_UNCLEAR)
+        return ["refund" if amount < 0 else self._usual for amount in amounts]
+
+    def _read_fees(self, block: Block, words: Sequence[str | None], amounts: list[int]) -> None:
+        """Turn fees to minus, however the file writes them; one that may be no fee is rejected."""
+        filled = [amount > 0 for amount in amounts if amount]
+        if self._are_plus is None and filled:
+            self._are_plus = filled[0]
+        for place, amount in enumerate(amounts):
+            is_other = bool(amount) and (amount > 0) != self._are_plus
+            if is_other or words[place] not in _FEE_WORDS:
+                block.fault(place, "amount", _FEE_BACK)
+            amounts[place] = -abs(amount)
 
     def _kind(self, kind: TransactionKind | None, amount: int) -> TransactionKind:
         if kind is None:
@@ -240,6 +255,12 @@ _SAID_TRY = Fault(
     "kind-unclear",
     "The note says that nothing was paid, and the row has an amount.",
     "Take the row out if nothing was paid, or write another note.",
+)
+_FEE_BACK = Fault(
+    "sign-contradicts-kind",
+    "By its sign or its kind the row is another than the fees above it: it may be one that was "
+    "given back.",
+    "Enter a fee that was given back by hand, or correct the sign and send the row again.",
 )
 _CONTRADICTION = Fault(
     "sign-contradicts-kind",

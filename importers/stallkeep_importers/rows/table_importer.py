@@ -27,6 +27,8 @@ from stallkeep_importers.tables.records import kept_together
 from stallkeep_importers.tables.table import Table, open_table, sample_table
 from stallkeep_importers.words import names_payments
 
+_UNSURE = 0.4
+
 
 class TableImporter(ABC):
     """Base of the importers that read tables."""
@@ -78,7 +80,13 @@ def _check_needs(sheet: Sheet, profile: Profile) -> None:
     sure = {column.field for column in sheet.columns if column.sureness >= ENOUGH}
     missing = [" or ".join(group) for group in _unmet(profile, sure)]
     if missing:
-        raise ask_columns(sheet.table.headings, missing, sheet.table.sample)
+        question = ask_columns(sheet.table.headings, missing, sheet.table.sample)
+        if "fee" in sheet.places and any("net+fee" in group for group in missing):
+            question.advice += (
+                " If its rows are fees and nothing else, say "
+                f"amount={sheet.header_of('fee')}: they are then taken as fees."
+            )
+        raise question
 
 
 def _unmet(profile: Profile, found: set[str | None]) -> list[tuple[str, ...]]:
@@ -99,11 +107,14 @@ def _recognition(table: Table, profile: Profile, options: Options) -> Recognitio
         return Recognition(sureness=0, why="The columns it needs are not there.")
     if names_payments(found.get("external_id") or ""):
         found["payment_id"] = found["external_id"]
+    if "amount" in found and (spent := found.get("cost") or found.get("debit")):
+        found["in_and_out"] = spent
     score = 0.5 + sum(weight for field, weight in profile.speaks_for.items() if field in found)
     name = options.file_name.lower()
     score += 0.1 * any(word in name for word in profile.file_words)
     known = list(dict.fromkeys(header for field, header in found.items() if field))
+    doubts = [text for field, text in profile.beware.items() if field in found and score < _UNSURE]
     return Recognition(
         sureness=round(min(0.99, max(0.0, score)), 3),
-        why=f"Columns it knows: {', '.join(known[:8])}.",
+        why=next(iter(doubts), f"Columns it knows: {', '.join(known[:8])}."),
     )

@@ -261,6 +261,38 @@ def test_an_id_of_payments_says_that_rows_are_payments(heading: str) -> None:
     assert round(sure.sureness - second.sureness, 3) >= 0.1
 
 
+@pytest.mark.parametrize(
+    "header",
+    [
+        "Date;Libellé;Débit;Crédit",
+        "Buchungstag;Verwendungszweck;Soll;Haben",
+        "Date;Description;Money out;Money in",
+        "Päivä;Selite;Tulot;Menot",
+    ],
+)
+def test_money_in_and_out_alone_is_nobodys_until_somebody_says(header: str) -> None:
+    """A bank's list looks just like a cash book; a payout in it is no sale in cash."""
+    data = f"{header}\n2026-05-03;x;9,00;\n2026-05-13;y;;45,00\n".encode()
+    ranked = recognise_all({each.name: each for each in EVERY}, data, Options())
+    assert ranked[0][1].sureness < 0.4
+    assert "ask your bank" in ranked[0][1].why
+
+
+def test_money_in_and_out_is_a_cash_book_where_its_name_says_so() -> None:
+    data = b"Datum;Text;Einnahmen;Ausgaben\n03.05.2026;Vase;45,00;\n"
+    options = Options(file_name="kassenbuch.csv")
+    (first, sure), (_, second) = recognise_all({e.name: e for e in EVERY}, data, options)[:2]
+    assert (first, sure.sureness >= 0.4) == ("cash-tally", True)
+    assert round(sure.sureness - second.sureness, 3) >= 0.1
+
+
+def test_takings_beside_what_was_spent_are_no_costs() -> None:
+    data = b"Datum;Text;Einnahme;Ausgabe\n03.05.2026;Vase;45,00;\n"
+    ranked = recognise_all({each.name: each for each in EVERY}, data, Options())
+    assert ranked[0][0] == "cash-tally"
+    assert dict(ranked)["expenses"].sureness < 0.4
+
+
 def test_a_payments_id_beside_a_supplier_is_a_cost() -> None:
     data = b"Date,Payment ID,Amount,Supplier\n2026-05-03,P-1,12.50,Quay\n"
     (first, sure), (_, second) = recognise_all({e.name: e for e in EVERY}, data, Options())[:2]

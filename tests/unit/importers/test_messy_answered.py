@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import pytest
 from tests.unit.importers.ledger import Messy
+from tests.unit.importers.reading import read
 
 from stallkeep_importers.card_reader_payments import CardReaderPayments
-from stallkeep_importers.contract import Importer
+from stallkeep_importers.contract import Importer, QuestionError
+from stallkeep_importers.expenses import Expenses
 from stallkeep_importers.resale_listings import ResaleListings
 from stallkeep_importers.resale_sales import ResaleSales
 
@@ -84,6 +86,49 @@ listing L2 17.50 ended “Lamp”
 """,
     ),
     _file(
+        "a list of fees alone",
+        CardReaderPayments,
+        """
+Date,Type,Description,Fee amount,VAT
+2026-05-31,Processing fee,P-1,0.79,0.16
+2026-05-31,Monthly fee,May,9.00,1.80
+2026-05-31,Monthly fee,May,-9.00,-1.80
+""",
+        """
+fee -0.79 2026-05-31 card tax=-0.16
+fee -9.00 2026-05-31 card tax=-1.80
+reject sign-contradicts-kind [Fee amount]
+""",
+        columns={"amount": "Fee amount"},
+        tax_is="within",
+    ),
+    _file(
+        "a list of fees alone, nothing said",
+        CardReaderPayments,
+        """
+Date,Description,Fee amount,Currency
+2026-05-31,Monthly fee,9.00,EUR
+""",
+        "ask columns",
+    ),
+    _file(
+        "a cash book read as costs",
+        Expenses,
+        """
+Datum;Text;Einnahme;Ausgabe
+03.05.2026;Vase;45,00;
+03.05.2026;Tüten;;7,00
+03.05.2026;Beides;5,00;7,00
+""",
+        """
+reject money-missing [Einnahme]
+other 7.00 2026-05-03 for=Tüten
+reject money-twice [Einnahme]
+""",
+        time_zone="Europe/Berlin",
+        languages=("de",),
+    ),
+    _file(
         "Norwegian sales: kroner, months in words, cancelled",
         ResaleSales,
         """
@@ -119,6 +164,12 @@ payment 9.00 2026-05-03T10:25+03:00 card #M3 fee=0.15 refunded=9.00 refunded
         languages=("fi",),
     ),
 )
+
+
+def test_a_list_of_fees_alone_is_told_how_to_be_taken() -> None:
+    with pytest.raises(QuestionError) as asked:
+        read("Date,Description,Fee amount\n2026-05-31,Monthly fee,9.00\n", CardReaderPayments())
+    assert "say amount=Fee amount: they are then taken as fees" in asked.value.advice
 
 
 @pytest.mark.parametrize("file", FILES, ids=lambda file: file.name)
