@@ -144,7 +144,7 @@ class _Payouts:
                 }
             )
         )
-        for place, state in enumerate(states_of(block)):
+        for place, state in enumerate(states_of(block, on_its_way="not_completed")):
             if state == "not_completed":
                 found[place] = not_completed(block, place)
             elif state in ("refunded", "partly_refunded"):

@@ -20,7 +20,7 @@ from stallkeep_importers.rows.cell_faults import (
     other_currency,
 )
 from stallkeep_importers.rows.fields import DATE_FIELDS, MONEY_FIELDS, SIDED
-from stallkeep_importers.rows.flags import answer_of, flagged, unanswered
+from stallkeep_importers.rows.flags import answer_of, answer_under, flagged, unanswered
 from stallkeep_importers.rows.row_ids import DAMAGED
 from stallkeep_importers.rows.sheets import Sheet
 from stallkeep_importers.words import plain_among
@@ -320,7 +320,7 @@ class Block:
         found: dict[int, tuple[str, str]] = {}
         for flag in self.sheet.denials:
             for place, cell in enumerate(self._columns[flag.place]):
-                answer = answer_of(cell) if cell.strip() else None
+                answer = answer_under(flag, cell)
                 if answer is None:
                     self.fault(place, "", unanswered(cell, flag))
                 elif answer == flag.by and flag.meaning == "not_sent":

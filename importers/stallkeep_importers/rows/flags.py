@@ -16,6 +16,7 @@ from stallkeep_importers.words import cell_words, plain
 # what a no makes of a row
 _WITHOUT = {"paid": "not_completed", "live": "ended", "sent": "not_sent"}
 _USUAL = frozenset({"payment", "instalment", "adjustment", "completed", "live", "payout", "fee"})
+_USUAL |= {"on_its_way"}
 _TICKS = frozenset({"✓", "✔", "☑", "●", "○"})
 _CROSSES = frozenset({"-", "–", "—", "✗", "✘", "☐", "×"})  # noqa: RUF001 - signs people write
 # words around the one that tells, in headings such as "is refunded", "date voided", "erstattet am"
@@ -75,7 +76,8 @@ def denials_of(
 ) -> list[Flag]:
     """Find unused columns whose every row says yes or no to "Paid", "Shipped" or "Live".
 
-    A blank is no answer there: such a column is asked about. Arguments as of `flags_of`.
+    A blank is no answer there, and such a column is asked about; only what was not sent may be
+    blank. Arguments as of `flags_of`.
     """
     told = ("live",) if states == "listing_states" else ("paid", "sent")
     found = []
@@ -83,9 +85,15 @@ def denials_of(
         said = cell_words("yes_says").get(bare_state(headings[column.index].plain), "")
         if column.field or column.personal or said not in told or not rows:
             continue
-        if all(row[column.index].strip() and answer_of(row[column.index]) for row in rows):
-            found.append(Flag(column.index, column.header, _WITHOUT[said], by="no"))
+        flag = Flag(column.index, column.header, _WITHOUT[said], by="no")
+        if all(answer_under(flag, row[column.index]) for row in rows):
+            found.append(flag)
     return found
+
+
+def answer_under(flag: Flag, cell: str) -> str | None:
+    """Read "yes" or "no" under "Paid", "Shipped" or "Live"; None for another word or a blank."""
+    return answer_of(cell) if cell.strip() or flag.meaning == "not_sent" else None
 
 
 @cache

@@ -39,11 +39,15 @@ def state_of(cell: str, *, is_response: bool = False) -> str | None:
     return by_word if by_word == by_code else None
 
 
-def states_of(block: Block) -> list[str | None]:
+def states_of(block: Block, on_its_way: str = "completed") -> list[str | None]:
     """Give the state of every row: completed, not_completed, refunded or partly_refunded.
 
     An empty cell says nothing where the file writes down exceptions only; where it writes that
     payments are completed, a row that does not say so is rejected.
+
+    Args:
+        block: Some rows.
+        on_its_way: What "in transit" means: a piece was sold, a payout has not arrived.
 
     Raises:
         QuestionError: Rows are authorised, and none of the file says that it is completed.
@@ -65,7 +69,7 @@ def states_of(block: Block) -> list[str | None]:
         if meaning == "not_completed":
             states[place] = meaning
     _deny(block, states)
-    return states
+    return [on_its_way if state == "on_its_way" else state for state in states]
 
 
 def was_tried(sheet: Sheet, row: Sequence[str]) -> bool:

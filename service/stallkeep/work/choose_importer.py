@@ -12,8 +12,9 @@ from stallkeep.work.import_errors import (
     ImportQuestionError,
     ImportRefusedError,
 )
-from stallkeep_importers.contract import Importer, Options
+from stallkeep_importers.contract import Importer, Options, RefusalError
 from stallkeep_importers.finder import Loaded, load_importers, recognise_all
+from stallkeep_importers.tables.file_types import refuse_other_types, unpacked_sample
 
 SURE_ENOUGH: Final = 0.4
 """Below this nobody knows the file."""
@@ -106,6 +107,7 @@ def choose_importer(name: str | None, sample: bytes, options: Options) -> Import
     if not sample:
         raise ImportRefusedError("The file is empty", reason_code="empty", advice="Export again.")
     if not ranked or ranked[0].sureness < SURE_ENOUGH:
+        _refuse_other_types(sample)
         raise ImportRefusedError(
             "No importer knows this kind of file"
             + (f"; the likeliest, {ranked[0].title}, says: {ranked[0].why}" if ranked else ""),
@@ -127,3 +129,13 @@ def choose_importer(name: str | None, sample: bytes, options: Options) -> Import
             },
         )
     return importers[ranked[0].importer]
+
+
+def _refuse_other_types(sample: bytes) -> None:
+    """Say what kind of file it is instead, where it is no table of text."""
+    try:
+        refuse_other_types(unpacked_sample(sample))
+    except RefusalError as refusal:
+        raise ImportRefusedError(
+            refusal.detail, reason_code=refusal.code, advice=refusal.advice, **refusal.facts
+        ) from refusal

@@ -7,6 +7,7 @@ from tests.unit.importers.ledger import Messy
 from tests.unit.importers.reading import read
 
 from stallkeep_importers.card_reader_payments import CardReaderPayments
+from stallkeep_importers.card_reader_payouts import CardReaderPayouts
 from stallkeep_importers.contract import Importer, QuestionError
 from stallkeep_importers.expenses import Expenses
 from stallkeep_importers.resale_listings import ResaleListings
@@ -83,6 +84,50 @@ L2,Lamp,17.50,No
         """
 listing L1 12.50 live “Vase”
 listing L2 17.50 ended “Lamp”
+""",
+    ),
+    _file(
+        "blank under Shipped",
+        ResaleSales,
+        """
+Order ID,Date,Item,Price,Shipped
+A1,2026-05-03,Vase,12.50,Yes
+A2,2026-05-04,Lamp,17.50,
+""",
+        """
+sale 12.50 2026-05-03 online #A1
+sale 17.50 2026-05-04 online #A2
+notice not-sent
+""",
+    ),
+    _file(
+        "sold and still on its way, or not yet sent",
+        ResaleSales,
+        """
+Order,Date,Item,Price,Status
+O1,2026-05-03,Vase,45.00,In transit
+O2,2026-05-04,Lamp,30.00,Awaiting dispatch
+O3,2026-05-04,Cup,10.00,Awaiting payment
+O4,2026-05-04,Dish,10.00,In dispute
+""",
+        """
+sale 45.00 2026-05-03 online #O1
+sale 30.00 2026-05-04 online #O2
+skip not-completed
+reject state-unknown [Status]
+""",
+    ),
+    _file(
+        "a payout still on its way",
+        CardReaderPayouts,
+        """
+Payout date,Payout ID,Status,Gross,Fees,Net
+2026-05-13,po-1,Paid,100.00,2.00,98.00
+2026-05-20,po-2,In transit,50.00,1.00,49.00
+""",
+        """
+payout 98.00 2026-05-13 transfer #po-1 fee=2.00
+skip not-completed
 """,
     ),
     _file(
