@@ -12,16 +12,20 @@ from litestar.params import QueryParameter
 
 from stallkeep.api.auth import Caller
 from stallkeep.api.schemas import View
+from stallkeep.domain.matching.payouts import PayoutAnswer
 from stallkeep.domain.money import to_text
 from stallkeep.work.check_payouts import PayoutCheck, check_payouts
 
 
 class Payout(View):
-    """One payout. `off` is what does not add up: "0.00" when all is well to the cent.
+    """One payout. `off` is what payments and payout differ by: "0.00" when they add up to the cent.
 
     `gross` is what customers paid less what was given back, `fees` what was kept of it, postage
     bought on the channel included. `named` payments say themselves which payout they are in; the
-    others are found by their sum.
+    others are found by their sum. A payout below zero is money the provider took.
+
+    `arrived` is the amount of its bank line, and `arrived_off` what that differs by from the
+    payout: not "0.00" only where the bank line names the payout; null while none fits.
     """
 
     payout_id: str
@@ -33,6 +37,8 @@ class Payout(View):
     named: bool
     covers: list[UUID]
     bank_transaction_id: UUID | None
+    arrived: str | None
+    arrived_off: str | None
 
 
 class Payouts(View):
@@ -63,21 +69,33 @@ async def list_payouts(
 def _view(found: PayoutCheck, currency: str) -> Payouts:
     return Payouts(
         data=[
-            Payout(
-                payout_id=answer.payout_id,
-                occurred_on=found.days[answer.payout_id],
-                amount=to_text(found.amounts_minor[answer.payout_id], currency),
-                gross=to_text(answer.gross_minor, currency),
-                fees=to_text(answer.fees_minor, currency),
-                off=to_text(answer.off_minor, currency),
-                named=answer.named,
-                covers=[UUID(one) for one in answer.covers],
-                bank_transaction_id=UUID(answer.bank_id) if answer.bank_id else None,
+            _payout(
+                answer,
+                found.days[answer.payout_id],
+                found.amounts_minor[answer.payout_id],
+                currency,
             )
             for answer in found.payouts
         ],
         uncovered=[UUID(one) for one in found.uncovered],
         unknown_arrivals=[UUID(one) for one in found.unknown_arrivals],
+    )
+
+
+def _payout(answer: PayoutAnswer, day: dt.date, sent_minor: int, currency: str) -> Payout:
+    arrived = answer.arrived_minor
+    return Payout(
+        payout_id=answer.payout_id,
+        occurred_on=day,
+        amount=to_text(sent_minor, currency),
+        gross=to_text(answer.gross_minor, currency),
+        fees=to_text(answer.fees_minor, currency),
+        off=to_text(answer.off_minor, currency),
+        named=answer.named,
+        covers=[UUID(one) for one in answer.covers],
+        bank_transaction_id=UUID(answer.bank_id) if answer.bank_id else None,
+        arrived=None if arrived is None else to_text(arrived, currency),
+        arrived_off=None if arrived is None else to_text(arrived - sent_minor, currency),
     )
 
 

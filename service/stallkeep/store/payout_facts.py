@@ -31,10 +31,11 @@ select t.id, t.occurred_on, t.payout_id,
    and t.kind in ('payment', 'sale', 'refund', 'adjustment', 'fee')
    and coalesce(t.method, 'card') <> 'cash' and t.import_id is not null
 {_PERIOD}"""  # noqa: S608 - nothing from outside
+# A charge of the bank's own is nobody's payout; other money out may be one that took money back.
 _BANK: Final = f"""
-select t.id, t.amount_minor, t.occurred_on
+select t.id, t.amount_minor, t.occurred_on, t.reference, t.external_id, t.payout_id, t.note
   from transaction t join import i on i.shop_id = t.shop_id and i.id = t.import_id
- where t.shop_id = $1 and t.currency = $2 and i.importer like 'bank-%' and t.amount_minor > 0
+ where t.shop_id = $1 and t.currency = $2 and i.importer like 'bank-%' and t.kind <> 'fee'
 {_PERIOD}"""  # noqa: S608 - nothing from outside
 
 
@@ -68,5 +69,5 @@ async def bank_lines(
     from_on: dt.date | None,
     to_on: dt.date | None,
 ) -> list[Row]:
-    """Read the money that arrived, from bank statements on any channel."""
+    """Read the money that arrived or left, from bank statements on any channel."""
     return await con.fetch(_BANK, shop_id, currency, from_on, to_on)

@@ -117,8 +117,11 @@ def _paid_in(row: Row) -> PaidIn:
 
 
 def _bank_line(row: Row) -> BankLine:
+    names = (row["reference"], row["external_id"], row["payout_id"])
     return BankLine(
         transaction_id=str(row["id"]),
         amount_minor=row["amount_minor"],
         occurred_on=row["occurred_on"],
+        references=tuple(name for name in names if name),
+        text=row["note"] or "",
     )

@@ -95,3 +95,33 @@ async def test_the_whole_year_can_be_asked_from_the_first_day_to_the_last(databa
     async with read_scope(world.pool, world.shop.shop_id) as con:
         found = await check_payouts(con, world.shop, world.stall, dt.date.min, dt.date.max)
     assert [answer.off_minor for answer in found.payouts] == [0, 0, 0, 0]
+
+
+NAMED = """\
+Payout number,Paid out on,Gross,Fees,Net amount,Payout status
+PO-7781,2026-09-10,40.00,1.00,39.00,arrived
+PO-7782,2026-09-11,-30.00,0.00,-30.00,arrived
+"""
+NAMING = BANK[: BANK.index("<STMTTRN>")] + (
+    "<STMTTRN><TRNTYPE>CREDIT<DTPOSTED>20260911<TRNAMT>38.90<FITID>k-1<MEMO>payout PO-7781"
+    "</STMTTRN>"
+    "<STMTTRN><TRNTYPE>OTHER<DTPOSTED>20260914<TRNAMT>-30.00<FITID>k-2<CORRECTFITID>k-0"
+    "<CORRECTACTION>REPLACE<MEMO>po 7782</STMTTRN>"
+    "</BANKTRANLIST></STMTRS></STMTTRNRS></BANKMSGSRSV1></OFX>\n"
+)
+
+
+async def test_a_bank_line_meets_the_payout_it_names_and_the_difference_is_told(
+    database: Clone,
+) -> None:
+    world = await make_world(database.pool)
+    await world.take_in(NAMED, name="payouts.csv")
+    await world.take_in(NAMING, name="bank.ofx")
+    async with read_scope(world.pool, world.shop.shop_id) as con:
+        found = await check_payouts(con, world.shop, world.stall)
+    told = [
+        (found.amounts_minor[each.payout_id], each.arrived_minor, each.bank_id is not None)
+        for each in found.payouts
+    ]
+    assert told == [(3900, 3890, True), (-3000, -3000, True)]
+    assert found.unknown_arrivals == ()

@@ -7,14 +7,14 @@ from collections import defaultdict
 from collections.abc import Container, Sequence
 
 import msgspec
-import numpy as np
-from scipy.optimize import linear_sum_assignment
+
+from stallkeep.domain.matching.payouts_arrived import BANK_DAYS, BankLine, Payout, arrivals
+
+__all__ = ["BANK_DAYS", "BankLine", "PaidIn", "Payout", "PayoutAnswer", "match_payouts"]
 
 LONGEST_WAIT_DAYS = 14
-BANK_DAYS = 7
 HIGHEST_FEE_PERCENT = 6  # of a run that is found by its sum: common practice, no source
 MOST_KEPT_PERCENT = 30  # of payments that name their payout; channels keep more than card readers
-NEVER = 1e6
 
 
 class PaidIn(msgspec.Struct, frozen=True, kw_only=True):
@@ -35,28 +35,6 @@ class PaidIn(msgspec.Struct, frozen=True, kw_only=True):
     payout_id: str | None = None
 
 
-class Payout(msgspec.Struct, frozen=True, kw_only=True):
-    """Money a provider sent.
-
-    Attributes:
-        payout_id: Its own id, as payments name it.
-        amount_minor: Net amount sent.
-        occurred_on: Day.
-    """
-
-    payout_id: str
-    amount_minor: int
-    occurred_on: dt.date
-
-
-class BankLine(msgspec.Struct, frozen=True, kw_only=True):
-    """Money that arrived at the bank."""
-
-    transaction_id: str
-    amount_minor: int
-    occurred_on: dt.date
-
-
 class PayoutAnswer(msgspec.Struct, frozen=True, kw_only=True):
     """What is known about one payout.
 
@@ -69,6 +47,8 @@ class PayoutAnswer(msgspec.Struct, frozen=True, kw_only=True):
         off_minor: Payout less gross plus fees: 0 when it adds up to the cent.
         named: True when the payments name it, False when found by their sum.
         bank_id: The bank line it is, None when none fits.
+        arrived_minor: Amount of the bank line, minus when the provider took money. It is not the
+            payout's only where the bank line names the payout.
     """
 
     payout_id: str
@@ -78,6 +58,7 @@ class PayoutAnswer(msgspec.Struct, frozen=True, kw_only=True):
     off_minor: int
     named: bool
     bank_id: str | None = None
+    arrived_minor: int | None = None
 
 
 def match_payouts(
@@ -89,17 +70,18 @@ def match_payouts(
     """Say what each payout covers and which bank line it is.
 
     Payments that name a payout belong to that one alone. The others are tried as one run in order
-    of days whose net sum is the payout's to the cent, the most recent such run first.
+    of days whose net sum is the payout's to the cent, the most recent such run first. A bank line
+    that names a payout is that one, whatever else has its amount.
 
     Args:
         payouts: Of one provider, each id once.
         paid: What they may carry.
-        bank: Money that arrived, from whomever.
+        bank: Money that arrived from whomever, or left.
         elsewhere: Payouts of other providers, which bank lines may be as well.
 
     Returns:
-        One answer per payout in the order given; transaction ids no payout covers; bank lines
-        that are no payout. Ids are sorted.
+        One answer per payout in the order given; transaction ids no payout covers; money that
+        arrived and is no payout. Ids are sorted.
     """
     named, loose = _by_name(payouts, paid)
     uncovered = {line.transaction_id for line in paid}
@@ -110,18 +92,15 @@ def match_payouts(
             found[payout.payout_id] = run
             gone = {line.transaction_id for line in run}
             loose = [line for line in loose if line.transaction_id not in gone]
-    arrived = _bank_lines([*payouts, *elsewhere], bank)
+    arrived = arrivals([*payouts, *elsewhere], bank)
     answers = tuple(
         _answer(payout, found[payout.payout_id], arrived.get(place), named)
         for place, payout in enumerate(payouts)
     )
     uncovered -= {one for answer in answers for one in answer.covers}
-    spent = set(arrived.values())
-    return (
-        answers,
-        tuple(sorted(uncovered)),
-        tuple(sorted(b.transaction_id for b in bank if b.transaction_id not in spent)),
-    )
+    spent = {line.transaction_id for line in arrived.values()}
+    unknown = (b.transaction_id for b in bank if b.amount_minor > 0)
+    return answers, tuple(sorted(uncovered)), tuple(sorted(set(unknown) - spent))
 
 
 def _by_name(
@@ -161,13 +140,13 @@ def _run_for(payout: Payout, loose: Sequence[PaidIn]) -> list[PaidIn]:
 def _fits(sent: int, total: int, *, fees_known: bool) -> bool:
     if fees_known:
         return sent == total
-    return total * (100 - HIGHEST_FEE_PERCENT) <= sent * 100 <= total * 100
+    return 0 <= (total - sent) * 100 <= abs(total) * HIGHEST_FEE_PERCENT
 
 
 def _answer(
     payout: Payout,
     lines: Sequence[PaidIn],
-    bank_id: str | None,
+    arrived: BankLine | None,
     named: Container[str],
 ) -> PayoutAnswer:
     gross = sum(line.amount_minor for line in lines)
@@ -179,7 +158,8 @@ def _answer(
         fees_minor=fees,
         off_minor=payout.amount_minor - gross + fees,
         named=payout.payout_id in named,
-        bank_id=bank_id,
+        bank_id=arrived.transaction_id if arrived else None,
+        arrived_minor=arrived.amount_minor if arrived else None,
     )
 
 
@@ -189,28 +169,3 @@ def _fees(payout: Payout, lines: Sequence[PaidIn], gross: int) -> int:
     untold = sum(line.amount_minor for line in lines if line.fee_minor is None)
     may_be_fees = 0 <= missing * 100 <= untold * MOST_KEPT_PERCENT
     return told + missing if may_be_fees else told
-
-
-def _bank_lines(payouts: Sequence[Payout], bank: Sequence[BankLine]) -> dict[int, str]:
-    """Equal amounts, least total days between; by the payout's place."""
-    if not payouts or not bank:
-        return {}
-    places = sorted(
-        range(len(payouts)),
-        key=lambda n: (payouts[n].occurred_on, payouts[n].payout_id, n),
-    )
-    lines = sorted(bank, key=lambda b: (b.occurred_on, b.transaction_id))
-    cost = np.array([[_days_apart(payouts[n], b) for b in lines] for n in places])
-    rows, columns = linear_sum_assignment(cost)
-    return {
-        places[r]: lines[c].transaction_id
-        for r, c in zip(rows, columns, strict=True)
-        if cost[r, c] < NEVER
-    }
-
-
-def _days_apart(payout: Payout, line: BankLine) -> float:
-    days = (line.occurred_on - payout.occurred_on).days
-    if line.amount_minor != payout.amount_minor or not 0 <= days <= BANK_DAYS:
-        return NEVER
-    return float(days)
