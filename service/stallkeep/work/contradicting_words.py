@@ -5,6 +5,7 @@ A person who says something else than before has changed their mind; that is no 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Final
 from uuid import UUID
 
@@ -50,6 +51,31 @@ select $1, $5, 'looks-contradict', i.id, $2,
      select from conflict c where c.shop_id = $1 and c.item_id = i.id and c.event_id = $2
         and c.kind = 'looks-contradict' and c.state = 'open')
 """
+# Everybody's last word, unless it was taken back: then no other word was said at that moment.
+_AGREED: Final = """
+update conflict set state = 'settled', settled_at = now(), settled_by = $3
+ where shop_id = $1 and transaction_id = $2 and state = 'open' and kind = 'words-contradict'
+   and not exists (
+     select from (
+       select distinct on (r.said_by, r.kind = 'count') r.* from ruling r
+        where r.shop_id = $1 and r.transaction_id = $2
+          and (r.withdrawn_at is null or exists (
+                 select from ruling s where s.shop_id = $1 and s.transaction_id = $2
+                    and s.said_at = r.withdrawn_at))
+        order by r.said_by, r.kind = 'count', r.said_at desc, r.id desc) mine
+      where (mine.kind = 'refused') = exists (
+        select from ruling s
+         where s.shop_id = $1 and s.transaction_id = $2 and s.withdrawn_at is null
+           and s.kind = case mine.kind when 'refused' then 'confirmed' else mine.kind end
+           and s.item_ids = mine.item_ids
+           and s.pieces is not distinct from mine.pieces
+           and s.related_transaction_id is not distinct from mine.related_transaction_id))
+"""
+_REFUSED: Final = """
+update conflict set state = 'settled', settled_at = now(), settled_by = $3
+ where shop_id = $1 and transaction_id = $2 and state = 'open' and kind = 'second-claim'
+   and item_id = any($4)
+"""
 # What was asked of a person about a payment: a claim in vain, money that may stand twice, an amount
 # that changed after it was matched by hand. What is said next answers it.
 _ANSWERED: Final = """
@@ -62,8 +88,12 @@ update conflict set state = 'settled', settled_at = now(), settled_by = $3
 async def show_contradicting_words(
     con: Connection, shop_id: UUID, transaction_id: UUID, by: str
 ) -> None:
-    """Raise a conflict if what was just said of a transaction replaced another person's word."""
+    """Raise a conflict if what was just said of a transaction replaced another person's word.
+
+    One that stands open is settled once everybody's last word agrees with what stands.
+    """
     await con.execute(_ABOUT_PAYMENT, shop_id, transaction_id, by, new_id())
+    await con.execute(_AGREED, shop_id, transaction_id, by)
 
 
 async def show_contradicting_looks(
@@ -78,3 +108,10 @@ async def settle_what_was_asked(
 ) -> None:
     """Settle the conflicts that asked what a transaction is, now that a person has said it."""
     await con.execute(_ANSWERED, shop_id, transaction_id, by)
+
+
+async def settle_refused_claims(
+    con: Connection, shop_id: UUID, transaction_id: UUID, item_ids: Sequence[UUID], by: str
+) -> None:
+    """Settle claims to these pieces: a person has said that the transaction was not for them."""
+    await con.execute(_REFUSED, shop_id, transaction_id, by, list(item_ids))

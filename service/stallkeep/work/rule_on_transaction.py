@@ -17,7 +17,11 @@ from stallkeep.store.connection import Connection, Pool
 from stallkeep.store.engine import scope
 from stallkeep.store.joined_sales import part_company
 from stallkeep.store.shops import Shop
-from stallkeep.work.contradicting_words import settle_what_was_asked, show_contradicting_words
+from stallkeep.work.contradicting_words import (
+    settle_refused_claims,
+    settle_what_was_asked,
+    show_contradicting_words,
+)
 from stallkeep.work.free_pieces import PieceSpokenForError, free_pieces, show_conflict
 from stallkeep.work.named_pieces import PiecePrice, counted, each_piece, find_items
 from stallkeep.work.open_line import (
@@ -72,6 +76,7 @@ async def refuse(
         refuse_what_is_no_sale(shop, row)
         items = each_piece(await find_items(con, shop, counted(pieces)))
         await rulings.add_ruling(con, shop.shop_id, transaction_id, "refused", by, item_ids=items)
+        await settle_refused_claims(con, shop.shop_id, transaction_id, items, by)
         stored = await matches.matches_of(con, shop.shop_id, [transaction_id])
         wanted = Counter(map(str, items))
         hit = [m for m in stored if wanted == {p["item_id"]: p["quantity"] for p in m.pieces}]

@@ -17,7 +17,7 @@ from stallkeep.store.connection import Connection, Pool, Row
 from stallkeep.store.engine import scope
 from stallkeep.store.shops import Shop
 from stallkeep.store.turns import matching_turn
-from stallkeep.work.contradicting_words import show_contradicting_words
+from stallkeep.work.contradicting_words import settle_what_was_asked, show_contradicting_words
 from stallkeep.work.open_line import open_line, refuse_what_is_no_sale
 from stallkeep.work.take_listings import stored_code
 from stallkeep.work.take_sale_back import Back, return_lines
@@ -101,6 +101,7 @@ async def settle_refund(
         await matches.add_match(con, shop.shop_id, new)
         await matches.set_state(con, shop.shop_id, refund_id, "matched", new.reason)
         await show_contradicting_words(con, shop.shop_id, refund_id, said.by)
+        await settle_what_was_asked(con, shop.shop_id, refund_id, said.by)
 
 
 def _refuse_what_does_not_fit(shop: Shop, refund: Row, payment: Row) -> None:

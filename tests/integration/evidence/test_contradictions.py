@@ -230,3 +230,49 @@ async def test_the_conflicts_of_an_event_are_listed_by_themselves(desk: Desk) ->
     assert [one["kind"] for one in here["data"]] == ["second-claim"]
     elsewhere = await desk.client.get(f"/v1/conflicts?event={new_id()}")
     assert elsewhere["data"] == []
+
+
+async def test_a_claim_in_vain_is_settled_by_saying_that_it_was_not_that_piece(desk: Desk) -> None:
+    await desk.cards("2026-09-11,10:13:00,p-1,68.00,", "2026-09-11,11:13:00,p-2,68.00,")
+    coat = {"pieces": [{"tag_code": "996AAD"}]}
+    await desk.say("p-1", "match", coat)
+    answer = await desk.client.ask("PUT", await desk.place("p-2", "match"), coat)
+    assert answer.status_code == 409
+    await desk.say("p-2", "refusal", {"tag_codes": ["WNF7TT"]})
+    assert [kind for kind, _ in await conflicts(desk)] == ["second-claim"]
+    await desk.say("p-2", "refusal", {"tag_codes": ["996AAD"]})
+    assert await conflicts(desk) == []
+
+
+@pytest.mark.parametrize(
+    ("first", "then", "last", "left"),
+    [
+        ("match 996AAD", "refusal 996AAD", "Ada match WNF7TT", []),
+        ("match 996AAD", "refusal 996AAD", "Ada match 996AAD", ["words-contradict"]),
+        ("match 996AAD", "match WNF7TT", "Ada match WNF7TT", []),
+        ("match 996AAD", "match WNF7TT", "Bo match 996AAD", []),
+        ("match 996AAD", "match WNF7TT", "Bo match A17AH1", ["words-contradict"]),
+        ("count ii", "count i", "Ada count i", []),
+    ],
+)
+async def test_words_that_contradicted_are_settled_once_all_agree(
+    desk: Desk, first: str, then: str, last: str, left: list[str]
+) -> None:
+    await desk.cards("2026-09-11,10:13:00,p-1,68.00,")
+    people = {"Ada": desk, "Bo": await beside(desk)}
+
+    async def say(who: str, what: str, named: str) -> None:
+        bodies: Json = {
+            "match": {"pieces": [{"tag_code": named}]},
+            "refusal": {"tag_codes": [named]},
+            "count": {"pieces": len(named)},
+        }
+        place = "piece-count" if what == "count" else what
+        await people[who].say("p-1", place, bodies[what])
+
+    for who, said in (("Ada", first), ("Bo", then)):
+        await say(who, *said.split())
+    assert [kind for kind, _ in await conflicts(desk)] == ["words-contradict"]
+    who, what, named = last.split()
+    await say(who, what, named)
+    assert [kind for kind, _ in await conflicts(desk)] == left
