@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import shlex
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any, Final
 
@@ -97,11 +97,12 @@ SHOWN_EXAMPLES: Final = 2
 def _columns(problem: StallkeepError) -> Iterator[str]:
     """List the columns that may be named in the answer, each with cells of it."""
     columns: Any = problem.facts.get("columns", ())
-    if columns:
+    described = [column for column in columns if isinstance(column, Mapping)]  # others name two
+    if described:
         yield "Columns of the file:"
-    for column in columns:
-        examples = ", ".join(column["examples"][:SHOWN_EXAMPLES])
-        yield f"  {column['header']}" + (f": {examples}" if examples else "")
+    for column in described:
+        examples = ", ".join(column.get("examples", ())[:SHOWN_EXAMPLES])
+        yield f"  {column.get('header')}" + (f": {examples}" if examples else "")
 
 
 def _fields(problem: StallkeepError) -> Sequence[str]:

@@ -211,6 +211,8 @@ def test_a_row_without_an_amount_is_rejected(text: str) -> None:
 
 def test_an_amount_out_of_range_is_rejected() -> None:
     assert amounts_of(["99999999999999999999.00"]) == ["money-out-of-range"]
+    assert amounts_of(["999999999999.00"]) == ["money-out-of-range"]
+    assert amounts_of(["99999999999.00"]) == [9_999_999_999_900]
 
 
 def test_balance_and_percent_columns_are_no_amounts() -> None:
