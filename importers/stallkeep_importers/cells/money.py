@@ -18,7 +18,7 @@ from stallkeep_importers.currencies import currencies_of
 
 Mark: TypeAlias = Literal[".", ","]
 
-MAX_MINOR = 10**13  # a million such rows still add up in the 64 bits of a database
+MAX_MINOR = 10**13  # 900,000 such rows still add up in 64 bits
 _SPACES = " \u00a0\u2000\u2001\u2002\u2003\u2004\u2005\u2006\u2007\u2008\u2009\u200a\u202f\u3000"
 _TRANSLATION = type(SIGNS)(
     SIGNS

@@ -20,13 +20,15 @@ from stallkeep_importers.rows.cell_faults import (
     other_currency,
 )
 from stallkeep_importers.rows.fields import DATE_FIELDS, MONEY_FIELDS, SIDED
-from stallkeep_importers.rows.flags import answer_of, answer_under, flagged, unanswered
+from stallkeep_importers.rows.flags import Flag, answer_of, answer_under, flagged, unanswered
 from stallkeep_importers.rows.row_ids import DAMAGED
 from stallkeep_importers.rows.sheets import Sheet
+from stallkeep_importers.rows.states import state_of
 from stallkeep_importers.words import plain_among
 
 _COUNT = re.compile("([0-9]{1,6})(?:[.,]0{1,2})?")
 _SHOWN_CHARS = 200
+_GIVEN_BACK = frozenset({"refund", "refunded", "partly_refunded", "partial"})
 
 
 class Block:
@@ -311,10 +313,17 @@ class Block:
         found: dict[int, str] = {}
         for flag in self.sheet.flags:
             for place, cell in enumerate(self._columns[flag.place]):
-                if answer_of(cell) != "no":
+                if answer_of(cell) != "no" and not self._says_refund(place, flag):
                     found[place] = flag.meaning
                     self.fault(place, "", flagged(cell, flag))
         return found
+
+    def _says_refund(self, place: int, flag: Flag) -> bool:
+        """Say whether the row itself tells what a yes under "Refunded" speaks of."""
+        if flag.meaning not in _GIVEN_BACK:
+            return False
+        is_amount = any(letter in "123456789" for letter in self.cells("refunded")[place])
+        return is_amount or state_of(self.cells("state")[place]) in _GIVEN_BACK
 
     def _denied(self) -> dict[int, tuple[str, str]]:
         found: dict[int, tuple[str, str]] = {}

@@ -6,6 +6,7 @@ from collections.abc import Collection, Mapping, Sequence
 
 from stallkeep_importers.cells.cell_tests import CARDS_TOO, share
 from stallkeep_importers.contract import MappedColumn, QuestionError, RefusalError
+from stallkeep_importers.currencies import minor_units
 from stallkeep_importers.rows.column_questions import ask_columns
 from stallkeep_importers.rows.columns import PERHAPS
 from stallkeep_importers.rows.fields import SIDED
@@ -28,6 +29,7 @@ _SAYS = {
     "state": "what became of each",
     "response": "whether each was approved or declined",
     "side": "whether money came or went",
+    "currency": "which currency the amounts are in",
 }
 
 
@@ -59,6 +61,7 @@ def refuse_unclear(sheet: Sheet, profile: Profile) -> None:
     if "response" in profile.fields:
         _refuse_unclear_codes(sheet)
     _refuse_unclear_side(sheet, profile)
+    _refuse_unclear_currency(sheet, profile)
     _refuse_second_part(sheet)
     _refuse_split_decimals(sheet)
     if {"state", "external_id"} <= set(profile.fields) and "covers" not in profile.fields:
@@ -102,6 +105,17 @@ def _refuse_unclear_side(sheet: Sheet, profile: Profile) -> None:
     cells = {plain(row[place]) for row in sheet.table.sample} - {""}
     if cells <= CARDS_TOO:
         raise _question(sheet, "side", sheet.header_of("side"), sorted(cells))
+
+
+def _refuse_unclear_currency(sheet: Sheet, profile: Profile) -> None:
+    """Ask about a column of other currencies that no heading puts beside the amounts."""
+    is_said = "currency" in {*sheet.places, *sheet.options.columns} or sheet.options.file_currency
+    if "currency" not in profile.fields or is_said:
+        return
+    for place, header in sheet.more:
+        codes = {row[place].strip() for row in sheet.table.sample} - {""}
+        if codes - {sheet.currency} and codes <= minor_units().keys():
+            raise _question(sheet, "currency", header, sorted(codes - {sheet.currency}))
 
 
 def _refuse_second_part(sheet: Sheet) -> None:

@@ -87,6 +87,44 @@ listing L2 17.50 ended “Lamp”
 """,
     ),
     _file(
+        "two columns of currencies, neither headed plainly",
+        ResaleSales,
+        """
+Date,Order,Item,Sale price,Sale currency,Payout amount,Payout currency,Fee
+2026-05-03,O1,Vase,50.00,USD,38.70,EUR,4.30
+2026-05-04,O2,Lamp,30.00,USD,23.22,EUR,2.58
+""",
+        "ask columns",
+    ),
+    _file(
+        "a refund's day beside its amount",
+        ResaleSales,
+        """
+Date,Order,Item,Price,Postage,Refund date,Refund amount
+2026-05-03,O1,Vase,45.00,3.50,,
+2026-05-04,O2,Lamp,30.00,3.50,2026-05-10,10.00
+2026-05-04,O3,Cup,30.00,3.50,2026-05-10,
+""",
+        """
+sale 48.50 2026-05-03 online #O1 postage=3.50
+sale 33.50 2026-05-04 online #O2 postage=3.50 refunded=10.00 partly_refunded
+reject flag-unclear
+""",
+    ),
+    _file(
+        "a refund's day beside a column of states",
+        ResaleSales,
+        """
+Date,Order,Item,Price,Status,Refunded on
+2026-05-04,O2,Lamp,30.00,Refunded,2026-05-10
+2026-05-04,O3,Cup,30.00,Completed,2026-05-10
+""",
+        """
+sale 30.00 2026-05-04 online #O2 refunded=30.00 refunded
+reject flag-unclear
+""",
+    ),
+    _file(
         "blank under Shipped",
         ResaleSales,
         """
