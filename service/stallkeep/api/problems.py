@@ -191,9 +191,13 @@ def invalid(error: msgspec.ValidationError, kind: Any) -> errors.InvalidInputErr
 def field_error(detail: str, steps: Sequence[str | int]) -> errors.InvalidInputError:
     """Build the error for one field of the body, *steps* being the way to it from the root."""
     path = "".join("/" + str(step).replace("~", "~0").replace("/", "~1") for step in steps)
-    return errors.InvalidInputError(
-        f"{detail} (at #{path})", errors=[FieldError(detail=detail, pointer=f"#{path}")]
-    )
+    return error_of([FieldError(detail=detail, pointer=f"#{path}")])
+
+
+def error_of(faults: Sequence[FieldError]) -> errors.InvalidInputError:
+    """Build the error for several fields of the body, at least one."""
+    told = "; ".join(f"{fault.detail} (at {fault.pointer})" for fault in faults)
+    return errors.InvalidInputError(told, errors=list(faults))
 
 
 HANDLERS: dict[int | type[Exception], Any] = {

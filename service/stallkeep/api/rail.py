@@ -14,8 +14,10 @@ from msgspec import Meta, field
 
 from stallkeep.api.auth import FOR_HELPERS, Caller
 from stallkeep.api.items import Code
-from stallkeep.api.problems import field_error
+from stallkeep.api.problems import FieldError, error_of, field_error
 from stallkeep.api.schemas import Body, Moment, Price, Quantity, View, minor, shown
+from stallkeep.domain.errors import MoneyTextError
+from stallkeep.domain.money import from_text
 from stallkeep.store import rail as store
 from stallkeep.work import rail as work
 from stallkeep.work.references import Named
@@ -188,22 +190,37 @@ async def read_stubs(event_id: FromPath[UUID], caller: NamedDependency[Caller]) 
 async def put_stubs(
     event_id: FromPath[UUID], data: JSONBody[Stubs], caller: NamedDependency[Caller]
 ) -> Stubs:
-    """Enter every stub that was kept; a code is kept as read, even when it fits nothing."""
+    """Enter every stub that was kept; a code is kept as read, even when it fits nothing.
+
+    Refused as a whole when a day is none of the event's or an amount cannot be read; every such
+    place is named.
+    """
     if len({day.day for day in data.days}) < len(data.days):
         raise field_error("Expected each day once", ("days",))
-    stubs = [
-        _stub(day, stub, (n, position), caller)
-        for n, day in enumerate(data.days)
-        for position, stub in enumerate(day.stubs, 1)
-    ]
+    days, event = [day.day for day in data.days], (caller.shop.shop_id, event_id)
+    stubs, faults = _read_stubs(data, caller.shop.currency)
     async with caller.scope() as con:
-        return _stubs(await work.put_stubs(con, caller.shop.shop_id, event_id, stubs), caller)
+        if faults:
+            outside = await work.days_outside(con, *event, days)
+            wrong = [FieldError(told, f"#/days/{place}/day") for place, told in outside.items()]
+            raise error_of([*wrong, *faults])
+        return _stubs(await work.put_stubs(con, *event, days, stubs), caller)
 
 
-def _stub(day: DayOfStubs, stub: StubLine, place: tuple[int, int], caller: Caller) -> store.Stub:
-    at = ("days", place[0], "stubs", place[1] - 1, "price")
-    price = None if stub.price is None else minor(stub.price, caller.shop.currency, at)
-    return store.Stub(day.day, place[1], stub.tag_code, price, day.ordered)
+def _read_stubs(data: Stubs, currency: str) -> tuple[list[store.Stub], list[FieldError]]:
+    """Read every stub, and say which prices cannot be read."""
+    stubs: list[store.Stub] = []
+    faults: list[FieldError] = []
+    for n, day in enumerate(data.days):
+        for position, stub in enumerate(day.stubs, 1):
+            try:
+                price = None if stub.price is None else from_text(stub.price, currency)
+            except MoneyTextError as error:
+                place = f"#/days/{n}/stubs/{position - 1}/price"
+                faults.append(FieldError(error.detail, place))
+            else:
+                stubs.append(store.Stub(day.day, position, stub.tag_code, price, day.ordered))
+    return stubs, faults
 
 
 def _stubs(rows: list[store.Stub], caller: Caller) -> Stubs:

@@ -147,21 +147,52 @@ async def read_stubs(con: Connection, shop_id: UUID, event_id: UUID) -> list[rai
 
 
 async def put_stubs(
-    con: Connection, shop_id: UUID, event_id: UUID, stubs: Sequence[rail.Stub]
+    con: Connection,
+    shop_id: UUID,
+    event_id: UUID,
+    days: Sequence[dt.date],
+    stubs: Sequence[rail.Stub],
 ) -> list[rail.Stub]:
     """Make the event's stubs these. A code is kept as read: a slip is evidence too.
 
+    Args:
+        con: In the shop's scope.
+        shop_id: The shop.
+        event_id: The event.
+        days: Every day that was named, with stubs or without.
+        stubs: Of those days.
+
     Raises:
         EventNotFoundError: The shop has no such event.
-        RejectedInputError: A stub's day is no day of the event.
+        RejectedInputError: Days are none of the event's; it names every one.
     """
     await existing_event(con, shop_id, event_id, lock=True)
-    days = {day.day for day in (await events.days_of(con, shop_id, [event_id]))[event_id]}
-    if outside := sorted({stub.day for stub in stubs} - days):
-        raise RejectedInputError(f"{outside[0]} is no day of the event", day=outside[0])
+    if outside := await days_outside(con, shop_id, event_id, days):
+        wrong = [days[place] for place in outside]
+        errors = [
+            {"detail": told, "pointer": f"#/days/{place}/day"} for place, told in outside.items()
+        ]
+        raise RejectedInputError(
+            "; ".join(outside.values()), errors=errors, day=wrong[0], days=wrong
+        )
     kept = [msgspec.structs.replace(one, tag_code=stored_code(one.tag_code)) for one in stubs]
     await rail.put_stubs(con, shop_id, event_id, kept)
     return await rail.stubs_of(con, shop_id, event_id)
+
+
+async def days_outside(
+    con: Connection, shop_id: UUID, event_id: UUID, days: Sequence[dt.date]
+) -> dict[int, str]:
+    """Say of each of these days that is no day of the event, by its place, that it is none.
+
+    Raises:
+        EventNotFoundError: The shop has no such event.
+    """
+    await existing_event(con, shop_id, event_id)
+    own = {day.day for day in (await events.days_of(con, shop_id, [event_id]))[event_id]}
+    return {
+        place: f"{day} is no day of the event" for place, day in enumerate(days) if day not in own
+    }
 
 
 def _known(packed: Packed, item: items.Item | None, place: int) -> items.Item:

@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+from typing import Any
+
 from tests.api_client import Client
 from tests.factories import DAY, NEXT_DAY, a_channel, a_sale, an_event, an_item, line
 
@@ -173,6 +175,31 @@ async def test_stubs_keep_their_order_and_codes_that_fit_nothing(api: Client) ->
     twice = await api.ask("PUT", path, {"days": [days[0], days[0]]})
     assert twice.json()["errors"][0]["pointer"] == "#/days"
     assert await api.put(path, {"days": []}) == {"days": []}
+
+
+async def test_every_faulty_day_and_price_of_stubs_is_named_at_once(api: Client) -> None:
+    event = await an_event(api)
+    path = f"/v1/events/{event['id']}/stubs"
+    good = {"day": DAY, "stubs": [{"tag_code": "M4R7HE", "price": "35.00"}]}
+    kept = await api.put(path, {"days": [good]})
+    wrong: list[dict[str, Any]] = [
+        {"day": day, "stubs": []} for day in ("2026-06-01", "2026-06-02")
+    ]
+    refused = await api.ask("PUT", path, {"days": [wrong[0], good, wrong[1]]})
+    assert refused.status_code == 422
+    assert refused.json()["errors"] == [
+        {"detail": "2026-06-01 is no day of the event", "pointer": "#/days/0/day"},
+        {"detail": "2026-06-02 is no day of the event", "pointer": "#/days/2/day"},
+    ]
+    dear = {"day": NEXT_DAY, "stubs": [{"tag_code": "A", "price": "1.005"}] * 2}
+    refused = await api.ask("PUT", path, {"days": [wrong[0], dear]})
+    assert refused.status_code == 422
+    assert [one["pointer"] for one in refused.json()["errors"]] == [
+        "#/days/0/day",
+        "#/days/1/stubs/0/price",
+        "#/days/1/stubs/1/price",
+    ]
+    assert await api.get(path) == kept
 
 
 async def test_a_channels_fees_are_dated_and_shown_as_entered(api: Client) -> None:
