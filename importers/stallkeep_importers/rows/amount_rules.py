@@ -54,6 +54,25 @@ def is_of_fees(sheet: Sheet, base: str) -> bool:
     return parts_named(sheet.table.headings[sheet.places[base]].plain) == {"fee"}
 
 
+def settle_postage(sheet: Sheet, base: str) -> None:
+    """Take postage for what the seller paid, where the net is the price without it."""
+    said = sheet.options.postage_is or "postage" in sheet.options.columns
+    if base == "net" or said or "postage_cost" in sheet.places or not sheet.uses("postage_cost"):
+        return
+    block = sheet_sample(sheet)
+    used = used_parts(block)
+    others = [part for part in used if part != "postage"]
+    if others == used or net_fits(block, base, used):
+        return
+    if net_fits(block, base, others, ["postage"]):
+        header = sheet.header_of("postage")
+        sheet.use("postage_cost", "postage", "the net is without it")
+        sheet.notices.append(
+            f"The column “{header}” was taken for postage the seller paid: "
+            f"“{sheet.header_of('net')}” is what is left without it."
+        )
+
+
 def rule_of(sheet: Sheet, base: str) -> Rule:
     """Find the rule of a file in its sample."""
     block = sheet_sample(sheet)

@@ -14,6 +14,7 @@ from stallkeep_importers.rows.amount_rules import (
     base_of,
     net_fees_fit,
     rule_of,
+    settle_postage,
     used_parts,
     whole_taxes_fit,
 )
@@ -42,6 +43,7 @@ class Amounts:
         base = base_of(sheet, bases)
         for field, fits in (("fee", net_fees_fit), ("tax", whole_taxes_fit)):
             settle_further(sheet, field, partial(sheet_sample, sheet), partial(fits, base))
+        settle_postage(sheet, base)
         self.rule = rule_of(sheet, base)
         if was_guessed_fee(sheet.columns) and "net" in sheet.places and not self.rule.has_net_law:
             self._ask_about_fee(base)

@@ -122,6 +122,10 @@ class Sheet:
         place = self.places.get(field)
         return field if place is None else self.table.headings[place].text
 
+    def uses(self, field: str) -> bool:
+        """Say whether the importer has a use for a field."""
+        return field in self._fields
+
     def money(self, field: str) -> MoneyColumn:
         """Give the reader of a field of money."""
         return self._money[field]

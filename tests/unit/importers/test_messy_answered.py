@@ -125,6 +125,33 @@ reject flag-unclear
 """,
     ),
     _file(
+        "postage the net is without",
+        ResaleSales,
+        """
+販売日,商品名,販売価格,販売手数料,送料,販売利益,取引状態
+2026/05/03,花瓶,"￥3,000",￥300,￥700,"￥2,000",取引完了
+2026/05/04,ランプ,"￥1,200",￥120,￥0,"￥1,080",キャンセル
+2026/05/04,皿,"￥1,200",￥120,￥0,"￥1,080",発送待ち
+""",
+        """
+sale 3000 JPY 2026-05-03 online fee=300 postage_cost=700
+skip not-completed
+sale 1200 JPY 2026-05-04 online fee=120 postage_cost=0
+""",
+        currency="JPY",
+        time_zone="Asia/Tokyo",
+        languages=("ja",),
+    ),
+    _file(
+        "postage the net is with",
+        ResaleSales,
+        """
+Date,Order,Item,Price,Postage,Fee,Net
+2026-05-03,O1,Vase,30.00,7.00,3.00,34.00
+""",
+        "sale 37.00 2026-05-03 online #O1 fee=3.00 postage=7.00",
+    ),
+    _file(
         "blank under Shipped",
         ResaleSales,
         """
