@@ -92,15 +92,16 @@ _LOCK_ITEMS: Final = Query(
     .order_by(item.c.id)
     .with_for_update()
 )
+_THESE_LINES: Final = (
+    here(sale_line)
+    & (sale_line.c.sale_id == bindparam("of_sale"))
+    & (sale_line.c.line_no == any_(bindparam("line_nos", type_=ARRAY(Integer()))))
+)
 _GIVE_BACK: Final = Query(
-    sale_line.update()
-    .where(
-        here(sale_line),
-        sale_line.c.sale_id == bindparam("of_sale"),
-        sale_line.c.line_no == any_(bindparam("line_nos", type_=ARRAY(Integer()))),
-        sale_line.c.state == "sold",
-    )
-    .values(state="returned")
+    sale_line.update().where(_THESE_LINES, sale_line.c.state == "sold").values(state="returned")
+)
+_SELL_AGAIN: Final = Query(
+    sale_line.update().where(_THESE_LINES, sale_line.c.state == "returned").values(state="sold")
 )
 
 _SALES: Final = Rows(sale, Sale)
@@ -152,3 +153,16 @@ async def give_back(con: Connection, shop_id: UUID, sale_id: UUID, line_nos: Seq
     """Put the pieces of these lines back into stock."""
     await _LOCK_ITEMS.all(con, shop_id=shop_id, of_sale=sale_id)
     await _GIVE_BACK.execute(con, shop_id=shop_id, of_sale=sale_id, line_nos=list(line_nos))
+
+
+async def sell_again(
+    con: Connection, shop_id: UUID, sale_id: UUID, line_nos: Sequence[int]
+) -> None:
+    """Take the pieces of lines that came back off the stock again.
+
+    Raises:
+        ItemAlreadySoldError: There are not that many pieces left.
+    """
+    await _LOCK_ITEMS.all(con, shop_id=shop_id, of_sale=sale_id)
+    with naming_constraints():
+        await _SELL_AGAIN.execute(con, shop_id=shop_id, of_sale=sale_id, line_nos=list(line_nos))

@@ -31,6 +31,7 @@ from stallkeep.work.open_line import (
     refuse_what_was_entered,
 )
 from stallkeep.work.settle_payment import settle, waiting_ring_up
+from stallkeep.work.sold_after_all import brought_back, sell_after_all
 
 
 async def confirm(
@@ -105,10 +106,17 @@ async def set_aside(
 ) -> None:
     """Say that a transaction is not to be matched, and why.
 
-    Not income (a test, a loan paid back) it stands in the takings and is taken off again.
+    Not income (a test, a loan paid back) it stands in the takings and is taken off again. Pieces
+    that a refund was said to have brought back are sold after all.
+
+    Raises:
+        TransactionNotFoundError: The shop has no such transaction.
+        PieceSpokenForError: Such a piece went to another customer since.
     """
     async with scope(pool, shop.shop_id) as con:
+        back = await brought_back(con, shop, transaction_id)
         await open_line(con, shop, transaction_id, *SETTLING)
+        await sell_after_all(con, shop, back)
         await matches.release(con, shop.shop_id, [transaction_id], also_decided=True)
         await rulings.add_ruling(
             con, shop.shop_id, transaction_id, "set_aside", by, reason=reason, is_income=is_income
@@ -118,9 +126,18 @@ async def set_aside(
 
 
 async def take_back(pool: Pool, shop: Shop, transaction_id: UUID) -> None:
-    """Take back what was said about a transaction; it is open again until the next run."""
+    """Take back what was said about a transaction; it is open again until the next run.
+
+    Pieces that a refund was said to have brought back are sold after all.
+
+    Raises:
+        TransactionNotFoundError: The shop has no such transaction.
+        PieceSpokenForError: Such a piece went to another customer since.
+    """
     async with scope(pool, shop.shop_id) as con:
+        back = await brought_back(con, shop, transaction_id)
         await open_line(con, shop, transaction_id, *SETTLING, "refused", "count")
+        await sell_after_all(con, shop, back)
         await matches.release(con, shop.shop_id, [transaction_id], also_decided=True)
         await matches.set_state(con, shop.shop_id, transaction_id, "unmatched", None)
 

@@ -16,9 +16,9 @@ from stallkeep.store import matches, rulings, sales
 from stallkeep.store.connection import Connection, Pool, Row
 from stallkeep.store.engine import scope
 from stallkeep.store.shops import Shop
-from stallkeep.store.turns import matching_turn
 from stallkeep.work.contradicting_words import settle_what_was_asked, show_contradicting_words
 from stallkeep.work.open_line import open_line, refuse_what_is_no_sale
+from stallkeep.work.sold_after_all import brought_back, sell_after_all
 from stallkeep.work.take_listings import stored_code
 from stallkeep.work.take_sale_back import Back, return_lines
 from stallkeep.work.versions import ANY
@@ -64,21 +64,26 @@ async def settle_refund(
 ) -> None:
     """Say which payment a refund gives back; pieces that came back are in stock again.
 
+    A piece that was said before to have come back, and is not said to now, is sold after all.
+
     Raises:
         TransactionNotFoundError: The shop has no such refund, or no such payment.
         NotARefundError: The transaction is none.
         NotASaleError: What is to be given back is a fee, a payout or a refund.
         NotItsPaymentError: It is in another currency, came later, or was of less.
         NotOfThisSaleError: The payment is not matched to a piece that came back.
+        PieceSpokenForError: A piece that is sold after all went to another customer since.
     """
     async with scope(pool, shop.shop_id) as con:
-        before = await _said_before(con, shop, refund_id, said.payment_id)
+        back_before = await brought_back(con, shop, refund_id)
+        before = Counter(back_before.get(said.payment_id))
         refund = await open_line(con, shop, refund_id, *SETTLING)
         payment = await open_line(con, shop, said.payment_id)
         _refuse_what_does_not_fit(shop, refund, payment)
         back: list[UUID] = []
         if said.came_back:
             back = await _bring_back(con, shop, refund, said, before=before, now=now)
+        await sell_after_all(con, shop, {**back_before, said.payment_id: before - Counter(back)})
         await matches.release(con, shop.shop_id, [refund_id], also_decided=True)
         await rulings.add_ruling(
             con,
@@ -115,20 +120,6 @@ def _refuse_what_does_not_fit(shop: Shop, refund: Row, payment: Row) -> None:
     if abs(refund["amount_minor"]) > payment["amount_minor"]:
         paid = to_text(payment["amount_minor"], payment["currency"])
         raise NotItsPaymentError(f"Only {paid} was paid", paid=paid)
-
-
-async def _said_before(
-    con: Connection, shop: Shop, refund_id: UUID, payment_id: UUID
-) -> Counter[UUID]:
-    """Pieces that were said to have come back already, so that the same can be said twice."""
-    await matching_turn(con, shop.shop_id)
-    standing = await rulings.standing_rulings(con, shop.shop_id, [refund_id])
-    return Counter(
-        item
-        for ruling in standing
-        if ruling.kind == "part_of_sale" and ruling.related_transaction_id == payment_id
-        for item in ruling.item_ids
-    )
 
 
 async def _bring_back(

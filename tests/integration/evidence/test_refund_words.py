@@ -151,3 +151,47 @@ async def test_a_channels_refund_keeps_its_word_and_its_piece(desk: Desk) -> Non
         assert refund["match_state"] == "matched"
         assert refund["matches"][0]["decided_by"] == "Ada"
         assert await left(desk) == 1
+
+
+@pytest.mark.parametrize("what", ["taken back", "set aside", "said anew"])
+async def test_a_piece_is_sold_after_all_once_the_word_that_brought_it_back_is_gone(
+    desk: Desk, what: str
+) -> None:
+    await a_refunded_jacket(desk)
+    await said(desk, "p-1", "WNF7TT")
+    assert await left(desk) == 1
+    if what == "taken back":
+        await desk.client.ask("DELETE", await desk.place("r-1", "match"))
+    elif what == "set aside":
+        await desk.say("r-1", "set-aside", {"reason": "a test of the reader"})
+    else:
+        await said(desk, "p-1")
+    assert await left(desk) == 0
+    await desk.run()
+    assert await left(desk) == 0
+    assert await desk.pieces("p-1") == ["WNF7TT"]
+    result = await desk.client.get(f"/v1/events/{desk.world.event}/result")
+    assert result["whole"]["cost_of_goods"]["expected"] == "11.00"
+
+
+async def test_a_piece_sold_after_all_leaves_a_payment_that_only_a_run_gave_it_to(
+    desk: Desk,
+) -> None:
+    await a_refunded_jacket(desk, "2026-09-11,16:00:00,p-2,32.00,WNF-7TT")
+    await said(desk, "p-1", "WNF7TT")
+    await desk.run()
+    assert await desk.pieces("p-2") == ["WNF7TT"]
+    await desk.client.ask("DELETE", await desk.place("r-1", "match"))
+    assert (await desk.line("p-2"))["match_state"] == "unmatched"
+    assert await left(desk) == 0
+
+
+async def test_a_piece_that_somebody_else_has_by_now_is_not_sold_after_all(desk: Desk) -> None:
+    await a_refunded_jacket(desk)
+    await said(desk, "p-1", "WNF7TT")
+    await desk.ring_up("WNF7TT", "30.00", method="cash")
+    answer = await desk.client.ask("DELETE", await desk.place("r-1", "match"))
+    assert answer.status_code == 409
+    assert answer.json()["type"].endswith("/piece-spoken-for")
+    assert (await desk.line("r-1"))["match_state"] == "matched"
+    assert await left(desk) == 0
