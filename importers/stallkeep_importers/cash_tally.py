@@ -65,12 +65,12 @@ class CashTally(TableImporter):
             "tag_code": 0.05,
             "note": 0.03,
             "time": 0.02,
-            "balance": -0.05,
+            "balance": -0.15,
             "subtotal": -0.2,
             "credit": -0.15,
             "in_and_out": 0.1,
         },
-        beware={"credit": MAYBE_BANK},
+        beware={"credit": MAYBE_BANK, "balance": MAYBE_BANK},
         file_words=("cash", "tally", "kasse", "bar-", "bargeld"),
     )
 

@@ -7,8 +7,8 @@ from collections.abc import Mapping
 import msgspec
 
 MAYBE_BANK = (
-    "Columns of money in and money out are a bank's as often: ask your bank for OFX or camt.053 "
-    "if they are; if it is a cash book, name cash-tally"
+    "Columns of money in and out, or of a balance, are a bank's as often: ask your bank for OFX or "
+    "camt.053 if they are; if it is a cash book, name cash-tally"
 )
 
 

@@ -69,7 +69,9 @@ def states_of(block: Block, on_its_way: str = "completed") -> list[str | None]:
         if meaning == "not_completed":
             states[place] = meaning
     _deny(block, states)
-    return [on_its_way if state == "on_its_way" else state for state in states]
+    if "on_its_way" in states:
+        return [on_its_way if state == "on_its_way" else state for state in states]
+    return states
 
 
 def was_tried(sheet: Sheet, row: Sequence[str]) -> bool:

@@ -18,7 +18,9 @@ def is_totals_row(row: Sequence[str]) -> bool:
     By the first cell that is neither empty nor a date nor a number, or by a cell that says
     nothing else; a title such as "Total eclipse" further on is no label.
     """
-    label = next((cell for cell in row if cell.strip() and not looks_typed(cell)), "")
+    label = next(
+        (cell for cell in row if cell.strip() and (says_total(cell) or not looks_typed(cell))), ""
+    )
     return says_total(label) or not exact_labels("totals").isdisjoint(cell.strip() for cell in row)
 
 

@@ -6,10 +6,10 @@ from collections.abc import Collection, Mapping, Sequence
 
 from stallkeep_importers.cells.cell_tests import CARDS_TOO, share
 from stallkeep_importers.contract import MappedColumn, QuestionError, RefusalError
-from stallkeep_importers.currencies import minor_units
+from stallkeep_importers.currencies import currencies_of, minor_units
 from stallkeep_importers.rows.column_questions import ask_columns
 from stallkeep_importers.rows.columns import PERHAPS
-from stallkeep_importers.rows.fields import SIDED
+from stallkeep_importers.rows.fields import MONEY_FIELDS, SIDED
 from stallkeep_importers.rows.flags import answer_of, bare_state
 from stallkeep_importers.rows.heading_senses import parts_named
 from stallkeep_importers.rows.profiles import Profile
@@ -109,13 +109,33 @@ def _refuse_unclear_side(sheet: Sheet, profile: Profile) -> None:
 
 def _refuse_unclear_currency(sheet: Sheet, profile: Profile) -> None:
     """Ask about a column of other currencies that no heading puts beside the amounts."""
-    is_said = "currency" in {*sheet.places, *sheet.options.columns} or sheet.options.file_currency
+    is_said = "currency" in sheet.options.columns or sheet.options.file_currency
     if "currency" not in profile.fields or is_said:
+        return
+    if "currency" in sheet.places:
+        _refuse_two_currencies(sheet)
         return
     for place, header in sheet.more:
         codes = {row[place].strip() for row in sheet.table.sample} - {""}
         if codes - {sheet.currency} and codes <= minor_units().keys():
             raise _question(sheet, "currency", header, sorted(codes - {sheet.currency}))
+
+
+def _refuse_two_currencies(sheet: Sheet) -> None:
+    """Ask where a heading names one currency and the column of currencies another."""
+    said = {
+        row[sheet.places["currency"]].strip() for row in sheet.table.sample
+    } & minor_units().keys()
+    for field in sorted(MONEY_FIELDS & sheet.places.keys()):
+        sign = sheet.table.headings[sheet.places[field]].currency
+        others = said - currencies_of(sign) if sign else ()
+        if others:
+            question = _question(sheet, "currency", sheet.header_of("currency"), sorted(others))
+            question.detail = (
+                f"The column “{sheet.header_of(field)}” is headed with {sign}, and the column "
+                f"“{sheet.header_of('currency')}” says {', '.join(sorted(others)[:3])}."
+            )
+            raise question
 
 
 def _refuse_second_part(sheet: Sheet) -> None:

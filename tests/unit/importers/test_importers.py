@@ -268,6 +268,7 @@ def test_an_id_of_payments_says_that_rows_are_payments(heading: str) -> None:
         "Buchungstag;Verwendungszweck;Soll;Haben",
         "Date;Description;Money out;Money in",
         "Päivä;Selite;Tulot;Menot",
+        "Data;Opis;Kwota;Saldo",
     ],
 )
 def test_money_in_and_out_alone_is_nobodys_until_somebody_says(header: str) -> None:

@@ -152,6 +152,35 @@ Date,Order,Item,Price,Postage,Fee,Net
         "sale 37.00 2026-05-03 online #O1 fee=3.00 postage=7.00",
     ),
     _file(
+        "an amount in one currency beside a column of another",
+        ResaleSales,
+        """
+Sold on,Order,Item,Price,Currency,Exchange rate,Amount in EUR,Fee
+2026-05-03,O1,Vase,50.00,USD,0.86,43.00,4.30
+""",
+        "ask columns",
+    ),
+    _file(
+        "a sum of a day in a cell with its date",
+        CardReaderPayments,
+        """
+Dato;Kvittering;Beløp
+03.03.2026;K1;1 145,00
+03.03.2026;K2;80,00
+Sum 03.03.2026;;1 225,00
+04.03.2026;K3;45,00
+""",
+        """
+payment 1145.00 NOK 2026-03-03 card #K1
+payment 80.00 NOK 2026-03-03 card #K2
+skip totals
+payment 45.00 NOK 2026-03-04 card #K3
+""",
+        currency="NOK",
+        time_zone="Europe/Oslo",
+        languages=("nb",),
+    ),
+    _file(
         "blank under Shipped",
         ResaleSales,
         """
