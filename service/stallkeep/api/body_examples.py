@@ -14,6 +14,7 @@ BODIES: Final[Mapping[str, Any]] = {
         "transaction_ids": [_ID],
         "pieces": [{"tag_code": "A17-AH1", "price": "65.00"}],
     },
+    "OtherSaleSaid": {"transaction_id": _ID},
     "NewToken": {"name": "Saturday helper", "role": "helper"},
     "NewChannel": {"name": "Harbour stall", "kind": "stall"},
     "ChannelChanges": {"name": "Harbour and quay stalls"},

@@ -1,4 +1,4 @@
-"""Payments that are parts of one sale."""
+"""Payments that are parts of one sale, or are not."""
 
 from __future__ import annotations
 
@@ -15,6 +15,7 @@ from stallkeep.api.rulings import PieceSaid, piece_prices
 from stallkeep.api.schemas import Body
 from stallkeep.api.transactions import TAGS, Transaction, as_told
 from stallkeep.work.join_payments import join_payments
+from stallkeep.work.keep_apart import keep_apart
 
 
 class JoinedSaleSaid(Body):
@@ -22,6 +23,12 @@ class JoinedSaleSaid(Body):
 
     transaction_ids: Annotated[list[UUID], Meta(min_length=1, max_length=9)]
     pieces: Annotated[list[PieceSaid], Meta(min_length=1, max_length=50)]
+
+
+class OtherSaleSaid(Body):
+    """The payment that is another sale."""
+
+    transaction_id: UUID
 
 
 @put(
@@ -45,4 +52,22 @@ async def put_joined_sale(
     return await as_told(caller, transaction_id)
 
 
-ROUTES = (put_joined_sale,)
+@put(
+    "/v1/transactions/{transaction_id:uuid}/other-sale",
+    operation_id="sayThatTheyAreTwoSales",
+    tags=TAGS,
+    helper=True,
+)
+async def put_other_sale(
+    transaction_id: FromPath[UUID], data: JSONBody[OtherSaleSaid], caller: NamedDependency[Caller]
+) -> Transaction:
+    """Say that this payment and another are two sales, though they look like parts of one.
+
+    The next run does not tell of them any more. To take it back, take the word about either back.
+    """
+    other = data.transaction_id
+    await keep_apart(caller.pool, caller.shop, transaction_id, other, caller.name)
+    return await as_told(caller, transaction_id)
+
+
+ROUTES = (put_joined_sale, put_other_sale)

@@ -69,6 +69,12 @@ _WITHDRAW: Final = """
 update ruling set withdrawn_at = now()
  where shop_id = $1 and transaction_id = $2 and withdrawn_at is null and kind = any($3)
 """
+_WITHDRAW_APART: Final = """
+update ruling set withdrawn_at = now()
+ where shop_id = $1 and kind = 'apart' and withdrawn_at is null
+   and (transaction_id = any($2) or related_transaction_id = any($2))
+   and (not $3 or (transaction_id = any($2) and related_transaction_id = any($2)))
+"""
 _ADD_PIECE: Final = """
 insert into piece_ruling (shop_id, id, event_id, item_id, still_here, said_by)
 values ($1, $2, $3, $4, $5, $6)
@@ -124,6 +130,13 @@ async def withdraw_rulings(
     """Take words of these kinds back; they stay readable. Returns how many."""
     status = await con.execute(_WITHDRAW, shop_id, transaction_id, list(kinds))
     return int(status.rpartition(" ")[2])
+
+
+async def withdraw_apart(
+    con: Connection, shop_id: UUID, transaction_ids: Sequence[UUID], *, among_them: bool
+) -> None:
+    """Take back that these are other sales: than each other only, or than any payment."""
+    await con.execute(_WITHDRAW_APART, shop_id, list(transaction_ids), among_them)
 
 
 async def rule_on_piece(

@@ -58,7 +58,7 @@ update conflict set state = 'settled', settled_at = now(), settled_by = $3
    and not exists (
      select from (
        select distinct on (r.said_by, r.kind = 'count') r.* from ruling r
-        where r.shop_id = $1 and r.transaction_id = $2
+        where r.shop_id = $1 and r.transaction_id = $2 and r.kind <> 'apart'
           and (r.withdrawn_at is null or exists (
                  select from ruling s where s.shop_id = $1 and s.transaction_id = $2
                     and s.said_at = r.withdrawn_at))

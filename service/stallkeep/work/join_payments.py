@@ -66,6 +66,7 @@ async def join_payments(
     try:
         async with scope(pool, shop.shop_id) as con:
             rows = await _opened(con, shop, together)
+            await rulings.withdraw_apart(con, shop.shop_id, together, among_them=True)
             items = await find_items(con, shop, pieces)
             await matches.release(con, shop.shop_id, together, also_decided=True)
             whole = _whole_of(rows)

@@ -138,6 +138,7 @@ async def take_back(pool: Pool, shop: Shop, transaction_id: UUID) -> None:
         back = await brought_back(con, shop, transaction_id)
         await open_line(con, shop, transaction_id, *SETTLING, "refused", "count")
         await sell_after_all(con, shop, back)
+        await rulings.withdraw_apart(con, shop.shop_id, [transaction_id], among_them=False)
         await matches.release(con, shop.shop_id, [transaction_id], also_decided=True)
         await matches.set_state(con, shop.shop_id, transaction_id, "unmatched", None)
 

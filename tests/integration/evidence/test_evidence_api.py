@@ -510,6 +510,20 @@ async def test_an_event_moved_to_other_days_lets_go_of_its_payments(desk: Desk) 
     assert len(await desk.transactions()) == 3
 
 
+async def test_two_payments_are_said_to_be_two_sales_over_http(desk: Desk) -> None:
+    await reconciled(desk)
+    first, second = await desk.of("p-2"), await desk.of("p-3")
+    path = f"/v1/transactions/{first['id']}/other-sale"
+    answer = await desk.client.http.put(path, json={"transaction_id": second["id"]})
+    assert answer.status_code == 200, answer.text
+    whole = await desk.client.get(f"/v1/transactions/{first['id']}")
+    (said,) = whole["rulings"]
+    assert (said["kind"], said["related_transaction_id"]) == ("apart", second["id"])
+    assert answer.json()["match_state"] == first["match_state"]
+    unknown = await desk.client.http.put(path, json={"transaction_id": str(uuid4())})
+    assert unknown.status_code == 404
+
+
 async def test_two_payments_are_said_to_be_one_sale_over_http(desk: Desk) -> None:
     await reconciled(desk)
     first, second = await desk.of("p-2"), await desk.of("p-3")

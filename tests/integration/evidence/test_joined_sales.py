@@ -8,12 +8,14 @@ import pytest
 from tests.database import Clone
 from tests.evidence_world import FRIDAY, World, make_world
 
+from stallkeep.domain.errors import RejectedInputError
 from stallkeep.store.engine import read_scope, scope
 from stallkeep.store.ids import new_id
 from stallkeep.work import rule_on_transaction as rule
 from stallkeep.work.event_result import event_result
 from stallkeep.work.free_pieces import PieceSpokenForError
 from stallkeep.work.join_payments import NotOneSaleError, join_payments
+from stallkeep.work.keep_apart import SaidToBeOneSaleError, keep_apart
 from stallkeep.work.named_pieces import PiecePrice
 from stallkeep.work.reconcile import reconcile_event
 from stallkeep.work.undo_import import undo_import
@@ -188,3 +190,47 @@ async def test_undoing_the_import_of_one_part_opens_the_other(database: Clone) -
     await undo_import(world.pool, world.shop, tally, release=True)
     assert (await states(world))["p-1"] == "unmatched"
     assert await world.rows(SOLD) == [{"sold": 0}]
+
+
+async def told(world: World) -> list[set[str]]:
+    """Pairs that a run tells of as perhaps one sale, by what the lines are called."""
+    done = await reconcile_event(world.pool, world.shop, world.event)
+    query = "select id, coalesce(external_id, 'tally') as line from transaction where shop_id = $1"
+    name = {str(row["id"]): row["line"] for row in await world.rows(query)}
+    return [
+        {name[one] for one in finding["transaction_ids"]}
+        for finding in done.report["findings"]
+        if finding["code"] == "perhaps-one-sale"
+    ]
+
+
+async def test_two_sales_by_a_persons_word_are_not_told_of_until_it_is_taken_back(
+    database: Clone,
+) -> None:
+    world = await a_day(database)
+    assert await told(world) == [{"p-1", "tally"}]
+    pair = [await line(world, "tally"), await line(world, "p-1")]
+    for _ in range(2):
+        await keep_apart(world.pool, world.shop, pair[0], pair[1], "Ada")
+        assert await told(world) == []
+    await rule.take_back(world.pool, world.shop, pair[1])
+    assert await told(world) == [{"p-1", "tally"}]
+
+
+async def test_one_sale_after_all_outweighs_two(database: Clone) -> None:
+    world = await a_day(database)
+    pair = [await line(world, "tally"), await line(world, "p-1")]
+    await keep_apart(world.pool, world.shop, pair[0], pair[1], "Ada")
+    await joined(world)
+    assert (await states(world))["tally"] == "matched"
+    words = await world.rows(WORDS)
+    assert [row["stands"] for row in words if row["kind"] == "apart"] == [False]
+    with pytest.raises(SaidToBeOneSaleError):
+        await keep_apart(world.pool, world.shop, pair[0], pair[1], "Ada")
+
+
+async def test_a_payment_is_no_other_sale_than_itself(database: Clone) -> None:
+    world = await a_day(database)
+    one = await line(world, "p-1")
+    with pytest.raises(RejectedInputError):
+        await keep_apart(world.pool, world.shop, one, one, "Ada")

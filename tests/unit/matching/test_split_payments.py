@@ -94,6 +94,14 @@ def test_the_same_charge_twice_is_no_split() -> None:
     assert a_day(card(4270), again) == []
 
 
+@pytest.mark.parametrize(("one", "other"), [("cash", "card"), ("card", "cash")])
+def test_two_sales_by_a_persons_word_are_not_told_of(one: str, other: str) -> None:
+    ruling = Ruling(transaction_id=one, verdict="apart", related_id=other)
+    assert a_day(card(6540), cash(2000, 1), rulings=(ruling,)) == []
+    elsewhere = Ruling(transaction_id=one, verdict="apart", related_id="s1")
+    assert len(a_day(card(6540), cash(2000, 1), rulings=(elsewhere,))) == 1
+
+
 def test_what_a_person_settled_is_left_alone() -> None:
     ruling = Ruling(transaction_id="cash", verdict="no_piece")
     assert a_day(card(6540), cash(2000, 1), rulings=(ruling,)) == []

@@ -10,7 +10,7 @@ from typing import Literal, TypeAlias
 import msgspec
 
 Verdict: TypeAlias = Literal[
-    "confirmed", "refused", "set_aside", "no_piece", "count", "part_of_sale"
+    "confirmed", "refused", "set_aside", "no_piece", "count", "part_of_sale", "apart"
 ]
 
 
@@ -22,10 +22,11 @@ class Ruling(msgspec.Struct, frozen=True, kw_only=True):
         verdict: confirmed (it was these pieces; also a choice by hand), refused (not these),
             set_aside (no sale to be matched), no_piece (a sale of something without a tag),
             count (it was for *pieces* pieces), part_of_sale (it is a part of the sale of
-            *related_id*, which is confirmed; a refund: it gives back *related_id*).
+            *related_id*, which is confirmed; a refund: it gives back *related_id*), apart (it and
+            *related_id* are two sales, however much they look like parts of one).
         item_ids: The pieces, for confirmed and refused, an id once per piece.
         pieces: Number of pieces, for count.
-        related_id: The line that has the sale, for part_of_sale.
+        related_id: The line that has the sale, for part_of_sale; the other one, for apart.
         by: Who said it.
         at: When.
     """
@@ -62,3 +63,12 @@ def refused_sets(rulings: Iterable[Ruling]) -> dict[str, set[tuple[str, ...]]]:
         if ruling.verdict == "refused":
             refused[ruling.transaction_id].add(tuple(sorted(ruling.item_ids)))
     return refused
+
+
+def kept_apart(rulings: Iterable[Ruling]) -> set[frozenset[str | None]]:
+    """Give the pairs of transaction ids that a person said are two sales."""
+    return {
+        frozenset((ruling.transaction_id, ruling.related_id))
+        for ruling in rulings
+        if ruling.verdict == "apart"
+    }

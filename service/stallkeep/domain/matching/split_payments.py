@@ -4,7 +4,8 @@ Two payments close in time, or with a note that says so, are weighed as one sale
 side is a product: how usual it is that a sale is split at all, how far apart the parts then are,
 and how likely the amounts are, given the tags, by the same mixture the rest of the model uses
 (``amounts.py``). A pair is told as a finding with its probability and changes nothing by itself;
-a person may say that it is so. Shares not learned are common practice, no source.
+a person may say that it is so, or that they are two sales. Shares not learned are common practice,
+no source.
 """
 
 from __future__ import annotations
@@ -23,6 +24,7 @@ from stallkeep.domain.matching.money_line import MoneyLine, paid_for_pieces
 from stallkeep.domain.matching.notes import known_codes_in
 from stallkeep.domain.matching.problem import Problem
 from stallkeep.domain.matching.reconciliation import Finding
+from stallkeep.domain.matching.rulings import kept_apart
 from stallkeep.domain.tag_codes import normalise
 
 SPLIT_SHARE = {("card", "cash"): 0.006, ("card", "card"): 0.002}  # of all sales
@@ -60,10 +62,12 @@ def split_sales(problem: Problem, lines: Sequence[MoneyLine]) -> list[Finding]:
         Findings ``perhaps-one-sale``, the likeliest first; the amount is that of the whole sale.
     """
     prices = _Prices(problem)
+    apart = kept_apart(problem.evidence.rulings)
     pairs = [
         Pair(first, second, odds)
         for first, second in _close_pairs(lines)
-        if (odds := _odds(prices, first, second, len(lines))) > 0
+        if frozenset((first.transaction_id, second.transaction_id)) not in apart
+        and (odds := _odds(prices, first, second, len(lines))) > 0
     ]
     around: dict[str, float] = defaultdict(float)
     for pair in pairs:

@@ -34,10 +34,10 @@ ruling = table(
     refers_to("transaction", "transaction_id"),
     one_of(
         "kind",
-        ("confirmed", "refused", "set_aside", "no_piece", "count", "part_of_sale"),
+        ("confirmed", "refused", "set_aside", "no_piece", "count", "part_of_sale", "apart"),
     ),
     CheckConstraint(
-        "(kind = 'part_of_sale') = (related_transaction_id is not null)",
+        "(kind in ('part_of_sale', 'apart')) = (related_transaction_id is not null)",
         name="part_names_its_sale",
     ),
     index("transaction_id", "said_at"),

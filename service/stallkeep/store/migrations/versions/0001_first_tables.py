@@ -971,11 +971,12 @@ def upgrade() -> None:
         ),
         sa.Column("withdrawn_at", sa.DateTime(timezone=True), nullable=True),
         sa.CheckConstraint(
-            "kind in ('confirmed', 'refused', 'set_aside', 'no_piece', 'count', 'part_of_sale')",
+            "kind in ('confirmed', 'refused', 'set_aside', 'no_piece', 'count', "
+            "'part_of_sale', 'apart')",
             name=op.f("ruling_kind"),
         ),
         sa.CheckConstraint(
-            "(kind = 'part_of_sale') = (related_transaction_id is not null)",
+            "(kind in ('part_of_sale', 'apart')) = (related_transaction_id is not null)",
             name=op.f("ruling_part_names_its_sale"),
         ),
         sa.ForeignKeyConstraint(
