@@ -251,23 +251,6 @@ Date,Description,Fee amount,Currency
         "ask columns",
     ),
     _file(
-        "a cash book read as costs",
-        Expenses,
-        """
-Datum;Text;Einnahme;Ausgabe
-03.05.2026;Vase;45,00;
-03.05.2026;Tüten;;7,00
-03.05.2026;Beides;5,00;7,00
-""",
-        """
-reject money-missing [Einnahme]
-other 7.00 2026-05-03 for=Tüten
-reject money-twice [Einnahme]
-""",
-        time_zone="Europe/Berlin",
-        languages=("de",),
-    ),
-    _file(
         "Norwegian sales: kroner, months in words, cancelled",
         ResaleSales,
         """
@@ -303,6 +286,30 @@ payment 9.00 2026-05-03T10:25+03:00 card #M3 fee=0.15 refunded=9.00 refunded
         languages=("fi",),
     ),
 )
+
+
+COSTS = _file(
+    "a cash book read as costs",
+    Expenses,
+    """
+Datum;Text;Einnahme;Ausgabe
+03.05.2026;Vase;45,00;
+03.05.2026;Tüten;;7,00
+03.05.2026;Beides;5,00;7,00
+""",
+    """
+reject money-missing [Einnahme]
+other 7.00 2026-05-03 for=Tüten
+reject money-twice [Einnahme]
+""",
+    time_zone="Europe/Berlin",
+    languages=("de",),
+)
+
+
+def test_a_cash_book_read_as_costs_gives_no_takings_for_costs() -> None:
+    """By its name nobody would read it so: a person said that these are costs."""
+    COSTS.check()
 
 
 def test_a_list_of_fees_alone_is_told_how_to_be_taken() -> None:
