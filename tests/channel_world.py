@@ -16,6 +16,7 @@ from stallkeep.store.ids import new_id
 from stallkeep.work.join_payments import join_payments
 from stallkeep.work.named_pieces import PiecePrice
 from stallkeep.work.rule_on_transaction import confirm, refuse, set_aside, take_back
+from stallkeep.work.settle_refund import RefundSaid, settle_refund
 
 DAY = dt.date(2026, 5, 4)
 ADJECTIVES = ("navy", "grey", "waxed", "blue", "speckled")
@@ -91,6 +92,7 @@ class ChannelWorld:
                 self.say_pieces,
                 self.say_not,
                 self.say_aside,
+                self.say_refund,
                 self.unsay,
                 self.sell_elsewhere,
                 self.void_elsewhere,
@@ -274,6 +276,13 @@ class ChannelWorld:
     async def say_aside(self) -> None:
         if line := await self.a_line():
             await set_aside(self.world.pool, self.world.shop, line["id"], "a test", "Ada")
+
+    async def say_refund(self) -> None:
+        refund, payment = await self.a_line("and kind = 'refund'"), await self.a_line()
+        if refund and payment:
+            said = RefundSaid(payment_id=payment["id"], by="Ada")
+            now = dt.datetime.combine(DAY + dt.timedelta(days=30), dt.time(), dt.UTC)
+            await settle_refund(self.world.pool, self.world.shop, refund["id"], said, now)
 
     async def unsay(self) -> None:
         ruled = await self.some(

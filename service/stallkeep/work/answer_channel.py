@@ -112,7 +112,8 @@ class ChannelAnswers:
         gathered = await gather_lines(self._con, place.shop, (), rows, {"scope": "channel"})
         paid = await store.lines_of_channel(self._con, *where, group.payments)
         sold = await pieces_matched(self._con, self._shop_id, group.payments)
-        evidence = Evidence(scope="channel", lines=self._given_back(seen, gathered, paid))
+        lines = self._given_back(seen, gathered, paid)
+        evidence = Evidence(scope="channel", lines=lines, rulings=gathered.evidence.rulings)
         for key in gathered.ruled:
             self.counts[gathered.lines[key]["match_state"]] += 1
         answer = partial(answer_given_back, evidence, sold)
@@ -121,13 +122,16 @@ class ChannelAnswers:
     def _given_back(
         self, seen: Examined, gathered: Gathered, paid: Sequence[Row]
     ) -> tuple[MoneyLine, ...]:
-        """Payments, and the refunds that nobody ruled on, each with the payment it names."""
+        """Payments, and refunds, each with the payment it names or was said to give back.
+
+        Refunds of which a person said anything else are left out.
+        """
         named = {str(key): str(row["id"]) for key, row in seen.given_back.items()}
         payments = {str(r["id"]): r for r in paid if r["currency"] == self._place.shop.currency}
         refunds = (
             msgspec.structs.replace(line, related_id=named.get(line.transaction_id))
             for line in gathered.evidence.lines
-            if line.transaction_id not in gathered.ruled
+            if line.transaction_id in named or line.transaction_id not in gathered.ruled
         )
         return (*lines_told(payments, self._place.shop), *refunds)
 

@@ -33,7 +33,8 @@ class Examined(msgspec.Struct):
         claims: Items that a payment or sale may be of, or was said to be of, as they were found.
         compared: Lines of which titles say what they may be of.
         terms: What each line looks at.
-        given_back: Refund → the payment it names: id, amount_minor.
+        given_back: Refund → the payment that it names, or that a person said it gives back: id,
+            amount_minor.
     """
 
     rows: dict[UUID, Row] = {}
@@ -154,10 +155,12 @@ def _note_claims(place: Place, seen: Examined) -> None:
 async def _examine_refunds(place: Place, seen: Examined) -> None:
     named = {row["related_id"] for row in seen.refunds.values() if row["related_id"]}
     payments = await _payments_named(place, named)
+    said = await _payments_said(place, seen)
     make = place.terms
     for key, row in seen.refunds.items():
         own = seen.terms[key]
         found = payments.get(row["related_id"], ()) if row["related_id"] else ()
+        found = (said[key],) if key in said else found
         if row["related_id"]:
             own.add(make.of(Tie.NAMED, row["related_id"]))
         own.update(make.of(Tie.PAYMENT, str(payment["id"])) for payment in found)
@@ -166,6 +169,21 @@ async def _examine_refunds(place: Place, seen: Examined) -> None:
             own.add(make.of(Tie.GIVEN, str(found[0]["amount_minor"])))
         else:
             own.add(make.of(Tie.BACK, str(abs(row["amount_minor"]))))
+
+
+async def _payments_said(place: Place, seen: Examined) -> dict[UUID, Row]:
+    """Payments of the channel that a person said are given back, by refund."""
+    con, shop_id = place.con, place.shop.shop_id
+    said = {
+        ruling.transaction_id: ruling.related_transaction_id
+        for ruling in await rulings.standing_rulings(con, shop_id, list(seen.refunds))
+        if ruling.kind == "part_of_sale" and ruling.related_transaction_id
+    }
+    if not said:
+        return {}
+    rows = await store.lines_to_look_at(con, shop_id, place.channel_id, set(said.values()))
+    known = {row["id"]: row for row in rows if row["currency"] == place.shop.currency}
+    return {refund: known[payment] for refund, payment in said.items() if payment in known}
 
 
 async def _payments_named(place: Place, names: Collection[str]) -> Mapping[str, Sequence[Row]]:

@@ -195,3 +195,33 @@ async def test_a_piece_that_somebody_else_has_by_now_is_not_sold_after_all(desk:
     assert answer.json()["type"].endswith("/piece-spoken-for")
     assert (await desk.line("r-1"))["match_state"] == "matched"
     assert await left(desk) == 0
+
+
+async def test_a_channels_payment_that_is_given_back_is_offered_to_no_other_refund(
+    desk: Desk,
+) -> None:
+    online = desk.world.online
+    rows = "".join(
+        f"2026-09-{day},10:13:00,{name},{amount},\n"
+        for day, name, amount in (
+            ("14", "o-1", "35.00"),
+            ("15", "o-2", "35.00"),
+            ("16", "r-1", "-20.00"),
+            ("17", "r-2", "-35.00"),
+        )
+    )
+    text = f"Date,Time,Transaction ID,Amount,Note\n{rows}"
+    await desk.world.take_in(text, channel=online, importer="card-reader-payments")
+
+    async def offered() -> list[str]:
+        await desk.client.post("/v1/reconciliations", {"channel_id": str(online)})
+        found = (await desk.line("r-2"))["matches"]
+        return sorted(match["related_transaction_id"] for match in found)
+
+    one, other = (await desk.line("o-1"))["id"], (await desk.line("o-2"))["id"]
+    assert await offered() == sorted([one, other])
+    await said(desk, "o-1")
+    assert await offered() == [other]
+    assert (await desk.line("r-1"))["matches"][0]["decided_by"] == "Ada"
+    await desk.client.ask("DELETE", await desk.place("r-1", "match"))
+    assert await offered() == sorted([one, other])

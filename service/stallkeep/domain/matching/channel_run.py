@@ -13,7 +13,7 @@ from stallkeep.domain.matching.line_answer import LineAnswer
 from stallkeep.domain.matching.pieces import RailPiece
 from stallkeep.domain.matching.reconciliation import PieceAnswer, Reconciliation, Report
 from stallkeep.domain.matching.refunds import answer_refunds
-from stallkeep.domain.matching.settled import Settled
+from stallkeep.domain.matching.settled import SETTLING, Settled
 
 
 def answer_sales(
@@ -62,11 +62,13 @@ def _piece_answer(piece: RailPiece, sold: float) -> PieceAnswer:
 def answer_given_back(evidence: Evidence, sold: Mapping[str, Sequence[str]]) -> Reconciliation:
     """Answer the refunds of *evidence*, which holds all payments that they may give back.
 
+    A payment that a person said a refund gives back is no other's, and that refund needs no answer.
+
     Args:
-        evidence: Refunds and payments.
+        evidence: Refunds and payments, and what was said of them.
         sold: Pieces that a payment was matched to, by transaction id.
     """
-    paid = {
+    known = {
         line.transaction_id: LineAnswer(
             transaction_id=line.transaction_id,
             state="matched",
@@ -75,5 +77,12 @@ def answer_given_back(evidence: Evidence, sold: Mapping[str, Sequence[str]]) -> 
         for line in evidence.lines
         if line.kind != "refund"
     }
-    answers, findings = answer_refunds(evidence, paid)
+    for ruling in evidence.rulings:
+        if ruling.verdict in SETTLING:
+            known[ruling.transaction_id] = LineAnswer(
+                transaction_id=ruling.transaction_id,
+                state="matched",
+                related_id=ruling.related_id,
+            )
+    answers, findings = answer_refunds(evidence, known)
     return Reconciliation(answers=tuple(answers.values()), findings=tuple(findings))
