@@ -140,7 +140,7 @@ async def put_price_points(
     points = read_points(data, caller.shop.currency)
     values = {"price_points": msgspec.to_builtins(points)}
     async with caller.scope() as con:
-        await change_shop(con, caller.shop.shop_id, values, ANY)
+        await change_shop(con, caller.shop.shop_id, values, ANY, today=caller.today())
     return show_points(points, caller.shop.currency)
 
 

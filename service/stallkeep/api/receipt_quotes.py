@@ -107,7 +107,7 @@ async def quote(data: JSONBody[NewReceiptQuote], caller: NamedDependency[Caller]
         tax=None if data.tax is None else _terms(data.tax, currency),
     )
     async with caller.read_scope() as con:
-        found = await work.quote_receipt(con, caller.shop, asked)
+        found = await work.quote_receipt(con, caller.shop, asked, caller.today())
     return shown(
         ReceiptQuote,
         found,

@@ -221,9 +221,12 @@ end
 $body$
 """
 SHOP_CHANGED = """
-create trigger tell_matching after update of currency, time_zone, tax_mode, match_threshold on shop
-for each row when ((old.currency, old.time_zone, old.tax_mode, old.match_threshold)
-  is distinct from (new.currency, new.time_zone, new.tax_mode, new.match_threshold))
+create trigger tell_matching
+after update of currency, time_zone, tax_mode, tax_from, tax_before, match_threshold on shop
+for each row when (
+     (old.currency, old.time_zone, old.tax_mode, old.tax_from, old.tax_before, old.match_threshold)
+  is distinct from
+     (new.currency, new.time_zone, new.tax_mode, new.tax_from, new.tax_before, new.match_threshold))
 execute function news_of_shop()
 """
 NEWS = (

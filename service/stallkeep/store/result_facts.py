@@ -119,14 +119,14 @@ async def money(
     event_ids: Sequence[UUID],
     *,
     settled: bool = True,
-    works_out_tax: bool = True,
+    asks_sales: bool = True,
 ) -> list[Row]:
     """Read their transactions, payouts apart.
 
     Without *settled*, payments that are settled and nothing was given back of are left out. With
-    *works_out_tax*, a sale rung up tells the tax that its payment's export does not.
+    *asks_sales*, a sale rung up tells the tax that its payment's export does not.
     """
-    return await con.fetch(_MONEY, shop_id, event_ids, settled, works_out_tax)
+    return await con.fetch(_MONEY, shop_id, event_ids, settled, asks_sales)
 
 
 async def sold_pieces(con: Connection, shop_id: UUID, event_ids: Sequence[UUID]) -> list[Row]:

@@ -24,7 +24,7 @@ _SETTLED: Final = f"""
 with paid as materialized (
   select t.id, t.occurred_on as day, coalesce(t.method, 'other') as method,
          t.match_state as state, coalesce(a.is_income, true) as is_income, t.amount_minor,
-         coalesce(t.tip_minor, 0) as tip_minor, {told_tax("$5")} as tax_minor, t.fee_minor
+         coalesce(t.tip_minor, 0) as tip_minor, {told_tax("$8")} as tax_minor, t.fee_minor
     from transaction t
     left join (select distinct on (transaction_id) transaction_id, is_income from ruling
                 where shop_id = $1 and kind = 'set_aside' and withdrawn_at is null
@@ -177,6 +177,7 @@ async def settled(
     *,
     currency: str,
     tax: TaxSettings,
+    asks_sales: bool,
     fee_methods: Sequence[str],
     band_starts_minor: Sequence[int],
 ) -> Settled:
@@ -188,6 +189,7 @@ async def settled(
         event_id: The event.
         currency: Payments in others are left out.
         tax: How the shop deals with tax: which amounts it is worked out from.
+        asks_sales: Whether a sale rung up may tell the tax that its payment's export does not.
         fee_methods: Methods whose fee is worked out where no export tells it.
         band_starts_minor: Rising starts of the price bands after the first.
     """
@@ -202,6 +204,7 @@ async def settled(
         works_out_tax,
         per_piece,
         list(band_starts_minor),
+        asks_sales,
     )
     await con.execute(_PLANNED_AS_EVER)
     return msgspec.convert(found, Settled)

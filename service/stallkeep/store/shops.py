@@ -17,7 +17,11 @@ from stallkeep.store.tables import shop
 
 
 class Shop(msgspec.Struct, frozen=True, gc=False):
-    """One seller's business. `match_threshold` is a probability, `currency` an ISO 4217 code."""
+    """One seller's business. `match_threshold` is a probability, `currency` an ISO 4217 code.
+
+    The tax columns hold from `tax_from` on (None: from the beginning); `tax_before` lists what held
+    before, each with the same columns.
+    """
 
     shop_id: UUID
     name: str
@@ -30,6 +34,8 @@ class Shop(msgspec.Struct, frozen=True, gc=False):
     tax_round_per: str
     tax_parts_apart: bool
     reclaims_tax: bool
+    tax_from: dt.date | None
+    tax_before: list[Any]
     cash_step_minor: int | None
     price_points: Any
     created_at: dt.datetime
@@ -40,6 +46,10 @@ _HERE = select(*columns_of(shop, Shop)).where(here(shop))
 _FIND: Final = Query(_HERE, Shop)
 _LOCK: Final = Query(_HERE.with_for_update(), Shop)
 _ADD: Final = add_row(shop, Shop)
+_HAS_MONEY: Final = """
+select exists (select from transaction where shop_id = $1)
+    or exists (select from sale where shop_id = $1) or exists (select from cost where shop_id = $1)
+"""
 _CHANGE: Final = change_row(shop, Shop, here(shop))
 
 
@@ -51,6 +61,11 @@ async def find_shop(con: Connection, shop_id: UUID) -> Shop | None:
 async def lock_shop(con: Connection, shop_id: UUID) -> Shop:
     """Read the shop; nobody changes it until the transaction ends."""
     return await _LOCK.one(con, shop_id=shop_id)
+
+
+async def has_money(con: Connection, shop_id: UUID) -> bool:
+    """Whether there is any transaction, sale or cost."""
+    return bool(await con.fetchval(_HAS_MONEY, shop_id))
 
 
 async def add_shop(con: Connection, values: Mapping[str, object]) -> Shop:

@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from typing import Final
 from uuid import UUID
 
+from stallkeep.domain.tax_terms import TaxTerms
 from stallkeep.store.connection import Connection, Row
 
 _YEAR: Final = """
@@ -23,16 +24,23 @@ _TOLD: Final = """
       on {is_wanted} and told.shop_id = $1 and told.transaction_id = t.id and told.state = 'done'
      and told.tax_minor is not null and told.total_minor = t.amount_minor - coalesce(t.tip_minor, 0)
 """
+# The tax terms by their place: those of the event's first day, else of the day itself.
+_PERIOD: Final = "width_bucket(coalesce(e.starts_on, {day}), $8::date[])"
+# Tax on top of prices is worked out for a stall only: what an online channel asks
+# for it often keeps and does not show, and of a direct sale the sale rung up tells.
+_IS_WORKED_OUT: Final = """case ($9::text[])[{period} + 1] when 'none' then false
+      when 'added' then e.id is not null or c.kind = 'stall' else true end"""
 _LINES: Final = f"""
 with aside as (
   select distinct on (transaction_id) transaction_id, is_income from ruling
    where shop_id = $1 and kind = 'set_aside' and withdrawn_at is null
    order by transaction_id, said_at desc),
 exempt as (
-  select s.transaction_id, sum(sl.price_minor)::bigint as minor
+  select s.transaction_id, sum(sl.price_minor)::bigint as pieces_minor,
+         coalesce(sum(sl.price_minor) filter (where i.margin_scheme), 0)::bigint as margin_minor
     from item i join sale_line sl on sl.shop_id = i.shop_id and sl.item_id = i.id
     join sale s on s.shop_id = sl.shop_id and s.id = sl.sale_id and s.state = 'done'
-   where $7 and i.shop_id = $1 and (i.margin_scheme or $9)
+   where $7 and i.shop_id = $1 and (i.margin_scheme or true = any($10::bool[]))
    group by s.transaction_id),
 line as (
   select t.id, t.kind, t.occurred_on, t.channel_id, t.event_id, t.method, t.amount_minor,
@@ -56,11 +64,13 @@ select extract(month from l.occurred_on)::int as month, l.channel_id, l.event_id
                  and (l.method = 'card' or l.event_id is null and c.kind = 'online')
             then l.amount_minor - l.postage_minor end as fee_base_minor,
        case when l.fee_minor is null and l.kind <> 'fee'
-            then width_bucket(coalesce(e.starts_on, l.occurred_on), $8::date[]) end as fee_period,
-       case when $7 and l.tax_minor is null and l.kind <> 'fee' and coalesce(a.is_income, true)
+            then width_bucket(coalesce(e.starts_on, l.occurred_on), $11::date[]) end as fee_period,
+       case when w.is_worked_out
             then l.amount_minor - l.tip_minor
-                 - case when l.is_matched then coalesce(x.minor, 0) else 0 end end
-         as taxable_minor,
+                 - case when not l.is_matched then 0
+                        when ($10::bool[])[w.period + 1] then coalesce(x.pieces_minor, 0)
+                        else coalesce(x.margin_minor, 0) end end as taxable_minor,
+       case when w.is_worked_out then w.period end as tax_period,
        count(*)::int as lines, sum(l.amount_minor)::bigint as amount_minor,
        coalesce(sum(l.fee_minor) filter (where l.kind <> 'fee'), 0)::bigint as fee_minor,
        coalesce(sum(l.tax_minor) filter (where l.kind <> 'fee' and coalesce(a.is_income, true)),
@@ -73,7 +83,12 @@ select extract(month from l.occurred_on)::int as month, l.channel_id, l.event_id
   left join event e on e.shop_id = $1 and e.id = l.event_id
   left join aside a on a.transaction_id = l.id
   left join exempt x on x.transaction_id = l.id
- group by 1, 2, 3, 4, 5, 6, 7, 8
+ cross join lateral (
+    select p.period, $7 and l.tax_minor is null and l.kind <> 'fee'
+                     and coalesce(a.is_income, true)
+                     and {_IS_WORKED_OUT.format(period="p.period")} as is_worked_out
+      from (select {_PERIOD.format(day="l.occurred_on")} as period) p) w
+ group by 1, 2, 3, 4, 5, 6, 7, 8, 9
 """  # noqa: S608 - both parts are constants
 _GOODS: Final = f"""
 select extract(month from t.occurred_on)::int as month, t.channel_id, t.event_id,
@@ -87,15 +102,19 @@ select extract(month from t.occurred_on)::int as month, t.channel_id, t.event_id
 """  # noqa: S608
 _TAXED_PIECES: Final = f"""
 select extract(month from t.occurred_on)::int as month, t.channel_id, t.event_id, sl.price_minor,
-       count(*)::int as lines
+       p.period as tax_period, count(*)::int as lines
   from transaction t
   join sale s on s.shop_id = t.shop_id and s.transaction_id = t.id and s.state = 'done'
   join sale_line sl on sl.shop_id = s.shop_id and sl.sale_id = s.id
   join item i on i.shop_id = sl.shop_id and i.id = sl.item_id and not i.margin_scheme
-  {_TOLD.format(is_wanted="true")}
+  join channel c on c.shop_id = t.shop_id and c.id = t.channel_id
+  left join event e on e.shop_id = t.shop_id and e.id = t.event_id
+  {_TOLD.format(is_wanted="$7")}
+ cross join lateral (select {_PERIOD.format(day="t.occurred_on")} as period) p
  where {_YEAR} and t.match_state = 'matched' and coalesce(t.tax_minor, told.tax_minor) is null
    and t.kind in ('payment', 'sale') and t.amount_minor >= 0
- group by 1, 2, 3, 4
+   and ($10::bool[])[p.period + 1] and {_IS_WORKED_OUT.format(period="p.period")}
+ group by 1, 2, 3, 4, 5
 """  # noqa: S608
 _MISSING: Final = """
 with counted as (
@@ -161,7 +180,7 @@ select i.category, i.cost_minor, sum(c.minor - coalesce(w.minor, 0))::bigint,
  group by i.category, i.cost_minor
 """
 _BOXES: Final = """
-select e.id as event_id, e.channel_id, d.day, d.float_minor, d.counted_cash_minor,
+select e.id as event_id, e.starts_on, e.channel_id, d.day, d.float_minor, d.counted_cash_minor,
        d.taken_out_minor, d.every_cash_sale_noted,
        coalesce(sum(t.amount_minor) filter (
          where t.kind in ('payment', 'sale') and t.amount_minor >= 0), 0)::bigint as noted_minor,
@@ -175,30 +194,32 @@ select e.id as event_id, e.channel_id, d.day, d.float_minor, d.counted_cash_mino
        and t.method = 'cash' and t.currency = $4 and t.kind <> 'payout'
  where e.shop_id = $1 and d.day between $2 and $3 and d.counted_cash_minor is not null
    and d.float_minor is not null
- group by e.id, e.channel_id, d.day, d.float_minor, d.counted_cash_minor, d.taken_out_minor,
-          d.every_cash_sale_noted
+ group by e.id, e.starts_on, e.channel_id, d.day, d.float_minor, d.counted_cash_minor,
+          d.taken_out_minor, d.every_cash_sale_noted
  order by d.day, e.id
 """
 _COSTS: Final = """
 select day, channel_id, event_id, kind,
-       sum(amount_minor - case when $4 then tax_minor else 0 end)::bigint as amount_minor from (
-  select coalesce(c.spent_on, e.starts_on, c.created_at::date) as day, e.channel_id, c.event_id,
-         c.kind, c.amount_minor, coalesce(c.tax_minor, 0) as tax_minor
+       sum(amount_minor - case when ($5::bool[])[width_bucket(coalesce(starts_on, day), $4::date[])
+                                                + 1] then tax_minor else 0 end)::bigint
+         as amount_minor from (
+  select coalesce(c.spent_on, e.starts_on, c.created_at::date) as day, e.starts_on, e.channel_id,
+         c.event_id, c.kind, c.amount_minor, coalesce(c.tax_minor, 0) as tax_minor
     from cost c left join event e on e.shop_id = c.shop_id and e.id = c.event_id
    where c.shop_id = $1 and c.split_by is null
   union all
-  select coalesce(c.spent_on, e.starts_on), e.channel_id, p.event_id, c.kind, p.amount_minor,
-         coalesce(p.tax_minor, 0)
+  select coalesce(c.spent_on, e.starts_on), e.starts_on, e.channel_id, p.event_id, c.kind,
+         p.amount_minor, coalesce(p.tax_minor, 0)
     from cost_part p
     join cost c on c.shop_id = p.shop_id and c.id = p.cost_id
     join event e on e.shop_id = p.shop_id and e.id = p.event_id
    where p.shop_id = $1
   union all
-  select d.day, e.channel_id, e.id, 'pitch_fee', d.pitch_fee_minor, 0
+  select d.day, e.starts_on, e.channel_id, e.id, 'pitch_fee', d.pitch_fee_minor, 0
     from event_day d join event e on e.shop_id = d.shop_id and e.id = d.event_id
    where d.shop_id = $1 and d.pitch_fee_minor <> 0 and d.day between $2 and $3
   union all
-  select e.starts_on, e.channel_id, e.id, 'pitch_fee', e.pitch_fee_minor, 0
+  select e.starts_on, e.starts_on, e.channel_id, e.id, 'pitch_fee', e.pitch_fee_minor, 0
     from event e
    where e.shop_id = $1 and e.pitch_fee_minor <> 0 and e.starts_on between $2 and $3) spent
  where day between $2 and $3
@@ -235,9 +256,7 @@ class YearStore:
         self,
         currency: str,
         fee_changes: Sequence[dt.date],
-        *,
-        works_out_tax: bool,
-        tax_per_piece: bool,
+        terms: Sequence[TaxTerms],
     ) -> list[Row]:
         """Read takings, refunds and fees in groups of which every line is alike.
 
@@ -245,17 +264,18 @@ class YearStore:
             currency: Of the shop; other money is left out.
             fee_changes: Rising days on which some fee schedule begins. `fee_period` counts those
                 up to the day that decides: the event's first, else the payment's own.
-            works_out_tax: Whether to group by the taxable amount where no export tells the tax.
-            tax_per_piece: Whether that amount leaves out all pieces, not only those under a
-                margin scheme; `taxed_pieces` has them.
+            terms: The shop's tax terms. Where no export tells the tax, lines are grouped by the
+                taxable amount and by `tax_period`, the place of its terms; where tax is rounded
+                line by line, that amount leaves out all pieces, not only those under a margin
+                scheme: `taxed_pieces` has them.
         """
         asked = (*self._days, currency, *self._moments)
-        more = (works_out_tax, fee_changes, tax_per_piece)
-        return await self._con.fetch(_LINES, *asked, *more)
+        return await self._con.fetch(_LINES, *asked, *_told(terms), fee_changes)
 
-    async def taxed_pieces(self, currency: str) -> list[Row]:
+    async def taxed_pieces(self, currency: str, terms: Sequence[TaxTerms]) -> list[Row]:
         """Read the prices of pieces whose tax is worked out for each by itself, in groups."""
-        return await self._con.fetch(_TAXED_PIECES, *self._days, currency, *self._moments)
+        asked = (*self._days, currency, *self._moments)
+        return await self._con.fetch(_TAXED_PIECES, *asked, *_told(terms))
 
     async def goods(self, currency: str) -> list[Row]:
         """Read pieces and cost of what matched payments were for, per month, channel, event."""
@@ -278,13 +298,14 @@ class YearStore:
         """Read the counted cash boxes with the cash noted and given back (minus)."""
         return await self._con.fetch(_BOXES, *self._days, currency)
 
-    async def costs(self, *, reclaims_tax: bool) -> list[Row]:
+    async def costs(self, terms: Sequence[TaxTerms]) -> list[Row]:
         """Read what was spent, pitch fees included, per day, event and kind.
 
-        Args:
-            reclaims_tax: Whether the tax within is taken off.
+        The tax within is taken off where the terms of the event's first day, else of its own day,
+        reclaim it.
         """
-        return await self._con.fetch(_COSTS, *self._days, reclaims_tax)
+        reclaims = [one.reclaims_tax for one in terms]
+        return await self._con.fetch(_COSTS, *self._days, _changes(terms), reclaims)
 
     async def names(self) -> list[Row]:
         """Read the names of channels and events, events with the day they start."""
@@ -296,6 +317,17 @@ class YearStore:
         Pieces held in batches have rows of their own, with `worth_minor`: what they cost together.
         """
         return await self._con.fetch(_STOCK, self._shop_id, on)
+
+
+def _changes(terms: Sequence[TaxTerms]) -> list[dt.date]:
+    return [one.from_on for one in terms if one.from_on is not None]
+
+
+def _told(terms: Sequence[TaxTerms]) -> tuple[bool, list[dt.date], list[str], list[bool]]:
+    """Whether tax is dealt with at all, when that changes, and for each place how."""
+    modes = [one.settings.mode for one in terms]
+    per_line = [one.settings.round_per == "line" for one in terms]
+    return any(mode != "none" for mode in modes), _changes(terms), list(modes), per_line
 
 
 def _moment(day: dt.date, days_more: int) -> dt.datetime:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from typing import Any
 
 import msgspec
@@ -12,13 +13,13 @@ from stallkeep.store.shops import Shop
 from stallkeep.work.shop_tax import tax_of
 
 
-def tax_on(channel: Channel, shop: Shop) -> TaxSettings:
-    """Say how tax is dealt with on a channel.
+def tax_on(channel: Channel, shop: Shop, on: dt.date) -> TaxSettings:
+    """Say how tax is dealt with on a channel on a day.
 
     Tax that comes on top of prices is asked for by the shop itself at a stall and when it sells
     directly; an online channel asks for it, so none is added to a sale there.
     """
-    tax = tax_of(shop)
+    tax = tax_of(shop, on)
     if channel.kind == "online" and tax.mode == "added":
         return msgspec.structs.replace(tax, mode="none")
     return tax

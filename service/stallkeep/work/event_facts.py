@@ -17,6 +17,7 @@ from stallkeep.store.connection import Connection, Row
 from stallkeep.store.shops import Shop
 from stallkeep.work.event_errors import EventNotFoundError
 from stallkeep.work.fact_rows import facts_told, piece_told, possibility_told
+from stallkeep.work.shop_tax import ever_taxed
 
 
 async def event_sums(con: Connection, shop: Shop, event_id: UUID) -> tuple[EventFacts, Settled]:
@@ -35,6 +36,7 @@ async def event_sums(con: Connection, shop: Shop, event_id: UUID) -> tuple[Event
         event_id,
         currency=facts.currency,
         tax=facts.tax,
+        asks_sales=ever_taxed(shop),
         fee_methods=[*facts.fee_schedules],
         band_starts_minor=band_starts(facts.currency, facts.price_bands_minor),
     )
@@ -68,8 +70,7 @@ async def _read(
 ) -> dict[UUID, EventFacts]:
     """Read facts; without settled ones the lines of those payments and the rail are left out."""
     asked = (con, shop.shop_id, event_ids)
-    works_out_tax = shop.tax_mode != "none"
-    money = await store.money(*asked, settled=settled, works_out_tax=works_out_tax)
+    money = await store.money(*asked, settled=settled, asks_sales=ever_taxed(shop))
     of_event = {
         "money": _by(money, "event_id"),
         "days": _by(await store.days(*asked), "event_id"),

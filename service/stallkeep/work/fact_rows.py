@@ -23,7 +23,7 @@ from stallkeep.domain.fees import FeeSchedule
 from stallkeep.domain.trips import Trip
 from stallkeep.store.connection import Row
 from stallkeep.store.shops import Shop
-from stallkeep.work.shop_tax import tax_of
+from stallkeep.work.shop_tax import reclaims_tax, tax_of
 
 
 def facts_told(
@@ -56,8 +56,8 @@ def facts_told(
         pitch_fee_minor=event["pitch_fee_minor"],
         rail=tuple(_taken(row) for row in rows["rail"]),
         fee_schedules={} if terms is None else {"card": msgspec.convert(terms, FeeSchedule)},
-        tax=tax_of(shop),
-        reclaims_tax=shop.reclaims_tax,
+        tax=tax_of(shop, event["starts_on"]),
+        reclaims_tax=reclaims_tax(shop, event["starts_on"]),
         own_minutes=event["own_minutes"],
     )
 

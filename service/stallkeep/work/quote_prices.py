@@ -103,7 +103,7 @@ async def quote_prices(con: Connection, shop: Shop, asked: Asked, today: dt.date
         tag_code=None if found is None else found.tag_code,
         base_minor=base,
         cost_minor=item.cost_minor,
-        quotes=quotes(item, terms, points_of(shop), tax_of(shop)),
+        quotes=quotes(item, terms, points_of(shop), tax_of(shop, today)),
         wanted=tuple(wanted),
     )
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Sequence
 from typing import Literal
 
@@ -102,7 +103,9 @@ class ReceiptQuote(msgspec.Struct, frozen=True, kw_only=True):
     caution: str = CAUTION
 
 
-async def quote_receipt(con: Connection, shop: Shop, asked: AskedReceipt) -> ReceiptQuote:
+async def quote_receipt(
+    con: Connection, shop: Shop, asked: AskedReceipt, today: dt.date
+) -> ReceiptQuote:
     """Add up a receipt; nothing is stored.
 
     Raises:
@@ -113,7 +116,7 @@ async def quote_receipt(con: Connection, shop: Shop, asked: AskedReceipt) -> Rec
     found = await match_items(con, shop.shop_id, named)
     pieces = [_piece(line, item, n) for n, (line, item) in enumerate(_paired(asked, found))]
     prices = [_price(line, item, n) for n, (line, item) in enumerate(_paired(asked, pieces))]
-    settings = asked.tax or tax_of(shop)
+    settings = asked.tax or tax_of(shop, today)
     untaxed = [n for n, item in enumerate(pieces) if item is not None and item.margin_scheme]
     paid = receipt(prices, settings, in_cash=asked.method == "cash", untaxed=untaxed)
     return ReceiptQuote(

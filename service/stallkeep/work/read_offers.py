@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
 
 from stallkeep.domain.elsewhere import Offer
 from stallkeep.domain.fees import take_home
 from stallkeep.domain.money import half_up
-from stallkeep.domain.tax import TaxSettings, tax_in_price
+from stallkeep.domain.tax import tax_in_price
+from stallkeep.domain.tax_terms import TaxTerms, terms_on
 from stallkeep.store import history_facts as store
 from stallkeep.store.connection import Connection, Row
 from stallkeep.store.shops import Shop
 from stallkeep.work.dated_fees import DatedSchedules, dated_schedules
-from stallkeep.work.shop_tax import tax_of
+from stallkeep.work.shop_tax import tax_terms
 
 LOOK_BACK = dt.timedelta(days=730)
 
@@ -21,10 +23,11 @@ async def read_offers(con: Connection, shop: Shop, today: dt.date) -> list[Offer
     """Read the offers of the last two years; a piece sold elsewhere meanwhile stopped waiting."""
     rows = await store.offered(con, shop.shop_id, today - LOOK_BACK)
     fees = await dated_schedules(con, shop.shop_id)
-    return [_offer(row, fees, tax_of(shop), today) for row in rows]
+    terms = tax_terms(shop)
+    return [_offer(row, fees, terms, today) for row in rows]
 
 
-def _offer(row: Row, fees: DatedSchedules, tax: TaxSettings, today: dt.date) -> Offer:
+def _offer(row: Row, fees: DatedSchedules, terms: Sequence[TaxTerms], today: dt.date) -> Offer:
     if row["sold_channel_id"] != row["channel_id"]:
         ends = [day for day in (row["ended_on"], row["sold_on"], today) if day is not None]
         return Offer(
@@ -33,6 +36,7 @@ def _offer(row: Row, fees: DatedSchedules, tax: TaxSettings, today: dt.date) -> 
             days=_days(row["listed_on"], min(ends)),
             is_sold=False,
         )
+    tax = terms_on(terms, row["sold_on"]).settings
     cost = row["cost_minor"]
     if cost is None and row["item_cost_minor"] is not None:
         cost = row["item_cost_minor"] * row["quantity"]

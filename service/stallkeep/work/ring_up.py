@@ -16,7 +16,7 @@ from __future__ import annotations
 import datetime as dt
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from typing import Final
+from typing import Any, Final
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
@@ -122,7 +122,7 @@ async def ring_up(
         return await _again(con, shop, known, new)
     values, channel = await _values(con, shop, new, now)
     settled = await _settle(con, shop, new)
-    tax = tax_on(channel, shop)
+    tax = tax_on(channel, shop, values["sold_on"])
     billed = _bill(tax, new, settled)
     values |= sale_columns(tax, billed) | {"shop_id": shop.shop_id, "id": sale_id}
     sale = await sales.add_sale(con, values)
@@ -161,7 +161,7 @@ def _may_be(line: sales.SaleLine, entered: NewLine) -> bool:
 
 async def _values(
     con: Connection, shop: Shop, new: NewSale, now: dt.datetime
-) -> tuple[dict[str, object], Channel]:
+) -> tuple[dict[str, Any], Channel]:
     """Fill in what was left out: the event's channel, the day of the moment, now."""
     event = await need_event(con, shop.shop_id, new.event_id) if new.event_id else None
     channel_id = new.channel_id or (event.channel_id if event else None)
@@ -174,7 +174,7 @@ async def _values(
     local = sold_at.astimezone(ZoneInfo(shop.time_zone)).date() if sold_at else None
     if new.sold_on and local and new.sold_on != local:
         raise RejectedInputError(f"In {shop.time_zone} that moment is on {local}", sold_on=local)
-    values: dict[str, object] = {
+    values: dict[str, Any] = {
         "channel_id": channel_id,
         "event_id": new.event_id,
         "origin": new.origin,

@@ -13,6 +13,7 @@ from stallkeep.store.connection import Connection, Row
 from stallkeep.store.shops import Shop
 from stallkeep.work.evidence_lines import added_tax
 from stallkeep.work.named_pieces import PiecePrice, each_piece
+from stallkeep.work.shop_tax import tax_of
 
 # An entered sale that waits for its payment: of exactly these pieces, or of as much money.
 _RING_UP: Final = """
@@ -68,8 +69,9 @@ def _shares(shop: Shop, row: Row, items: Sequence[tuple[Row, PiecePrice]]) -> li
     if not items:
         return []
     beside = (row["tip_minor"] or 0) + (row["postage_minor"] or 0)
-    if shop.tax_mode == "added":
-        beside += added_tax(row, shop) or 0
+    tax = tax_of(shop, row["occurred_on"])
+    if tax.mode == "added":
+        beside += added_tax(row, tax) or 0
     total = row["amount_minor"] - (beside if beside <= row["amount_minor"] else 0)
     said = sum(piece.price_minor for _, piece in items if piece.price_minor is not None)
     if said > total:

@@ -16,6 +16,7 @@ from stallkeep.domain.sell_through import default_bands
 from stallkeep.domain.tax import tax_in_price
 from stallkeep.store import price_facts, stock_facts
 from stallkeep.store.connection import Connection, Row
+from stallkeep.store.events import Event
 from stallkeep.store.shops import Shop
 from stallkeep.work.past_events import past_events, past_pieces
 from stallkeep.work.price_terms import points_of, terms_of
@@ -106,7 +107,7 @@ async def suggest_rail(
     ids = [one.id for one in past]
     held = await stock_facts.held_when_taken(con, shop.shop_id, ids)
     rows = await stock_facts.stock(con, shop.shop_id, ids, MOST_STOCK)
-    prices = await _prices(con, shop, wish.event_id, rows, today)
+    prices = await _prices(con, shop, event, rows, today)
     bands = default_bands(shop.currency)
     plan = choose_rail(
         [_candidate(row, prices, event.starts_on) for row in rows],
@@ -143,10 +144,10 @@ async def suggest_rail(
 
 
 async def _prices(
-    con: Connection, shop: Shop, event_id: UUID, rows: Sequence[Row], today: dt.date
+    con: Connection, shop: Shop, event: Event, rows: Sequence[Row], today: dt.date
 ) -> dict[str, tuple[int, int]]:
     """Price what has a base price by the event's rule: the price, and what is left of it."""
-    found = await price_facts.event_terms(con, shop.shop_id, event_id)
+    found = await price_facts.event_terms(con, shop.shop_id, event.id)
     others = await price_facts.channels_on(con, shop.shop_id, today)
     if found is None:
         return {}
@@ -159,7 +160,7 @@ async def _prices(
     changes = price_changes(
         [(item, None) for item in items], terms, [terms_of(one) for one in others], points_of(shop)
     )
-    tax = tax_of(shop)
+    tax = tax_of(shop, event.starts_on)
     return {
         change.item_id: (
             change.new_minor,

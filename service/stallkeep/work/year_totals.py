@@ -14,14 +14,15 @@ from stallkeep.domain.event_facts import EventDay, EventFacts, Refund, Takings
 from stallkeep.domain.fees import fees_of_payment
 from stallkeep.domain.money import to_text
 from stallkeep.domain.stock import StockItem, StockOnHand, stock_on_hand
-from stallkeep.domain.tax import TaxSettings, tax_within
+from stallkeep.domain.tax import tax_within
+from stallkeep.domain.tax_terms import TaxTerms, terms_on
 from stallkeep.domain.year import YearRow, YearTotals, year_totals
 from stallkeep.store.connection import Connection, Row
 from stallkeep.store.history_facts import schedules
 from stallkeep.store.shops import Shop
 from stallkeep.store.year_facts import YearStore
 from stallkeep.work.dated_fees import DatedSchedules
-from stallkeep.work.shop_tax import tax_of
+from stallkeep.work.shop_tax import tax_terms
 
 YEARS = range(1900, 2200)
 
@@ -60,7 +61,7 @@ async def year_report(
     facts = await _read(con, shop, year, on)
     return YearReport(
         currency=shop.currency,
-        totals=year_totals(_rows(facts, shop, year), year),
+        totals=year_totals(_rows(facts, year), year),
         stock=_stock(facts, on),
         notes=tuple(_notes(facts, shop)),
     )
@@ -70,6 +71,7 @@ class _Facts(msgspec.Struct, frozen=True):
     names: Mapping[UUID | None, str]
     fees: DatedSchedules
     changes: Sequence[dt.date]
+    terms: Sequence[TaxTerms]
     lines: Sequence[Row]
     taxed: Sequence[Row]
     goods: Sequence[Row]
@@ -86,24 +88,22 @@ async def _read(con: Connection, shop: Shop, year: int, stock_on: dt.date) -> _F
     await store.prepare()
     dated = await schedules(con, shop.shop_id)
     changes = sorted({row["valid_from"] for row in dated})
-    tax = tax_of(shop)
-    works_out_tax = tax.mode != "none"
-    per_piece = works_out_tax and tax.round_per == "line"
+    terms = tax_terms(shop)
+    per_line = any(one.settings.round_per == "line" for one in terms)
     missing = await store.missing(max(last, stock_on))
     return _Facts(
         names=_unique(await store.names()),
         fees=DatedSchedules(dated),
         changes=changes,
-        lines=await store.lines(
-            shop.currency, changes, works_out_tax=works_out_tax, tax_per_piece=per_piece
-        ),
-        taxed=await store.taxed_pieces(shop.currency) if per_piece else [],
+        terms=terms,
+        lines=await store.lines(shop.currency, changes, terms),
+        taxed=await store.taxed_pieces(shop.currency, terms) if per_line else [],
         goods=await store.goods(shop.currency),
         gone=[row for row in missing if first <= row["day"] <= last],
         away=[row for row in missing if row["day"] <= stock_on],
         unsold=await store.stock(stock_on),
         boxes=await store.boxes(shop.currency),
-        costs=await store.costs(reclaims_tax=shop.reclaims_tax),
+        costs=await store.costs(terms),
     )
 
 
@@ -124,11 +124,11 @@ def _unique(rows: Iterable[Row]) -> dict[UUID | None, str]:
     return names
 
 
-def _rows(facts: _Facts, shop: Shop, year: int) -> Iterator[YearRow]:
-    tax = tax_of(shop)
+def _rows(facts: _Facts, year: int) -> Iterator[YearRow]:
     for row in facts.lines:
-        yield from _line_rows(row, facts, tax, year)
+        yield from _line_rows(row, facts, year)
     for row in facts.taxed:
+        tax = facts.terms[row["tax_period"]].settings
         inside = tax_within(row["price_minor"], tax) * row["lines"]
         yield _row(facts, row, dt.date(year, row["month"], 1), "tax", -inside)
     for row in facts.goods:
@@ -140,10 +140,10 @@ def _rows(facts: _Facts, shop: Shop, year: int) -> Iterator[YearRow]:
     for row in facts.costs:
         yield _row(facts, row, row["day"], row["kind"], -row["amount_minor"])
     for row in facts.boxes:
-        yield from _box_rows(row, facts, tax)
+        yield from _box_rows(row, facts)
 
 
-def _line_rows(row: Row, facts: _Facts, tax: TaxSettings, year: int) -> Iterator[YearRow]:
+def _line_rows(row: Row, facts: _Facts, year: int) -> Iterator[YearRow]:
     day = dt.date(year, row["month"], 1)
     amounts: dict[str, int] = {row["account"]: row["amount_minor"] - row["postage_minor"]}
     if not row["is_income"]:
@@ -151,6 +151,7 @@ def _line_rows(row: Row, facts: _Facts, tax: TaxSettings, year: int) -> Iterator
     amounts["postage"] = row["postage_minor"] - row["postage_cost_minor"]
     amounts["tax"] = -row["tax_minor"]
     if row["taxable_minor"] is not None:
+        tax = facts.terms[row["tax_period"]].settings
         amounts["tax"] -= tax_within(row["taxable_minor"], tax) * row["lines"]
     amounts["fees"] = amounts.get("fees", 0) - row["fee_minor"]
     if row["fee_base_minor"] is not None and row["fee_period"]:
@@ -161,7 +162,7 @@ def _line_rows(row: Row, facts: _Facts, tax: TaxSettings, year: int) -> Iterator
             yield _row(facts, row, day, account, amount)
 
 
-def _box_rows(row: Row, facts: _Facts, tax: TaxSettings) -> Iterator[YearRow]:
+def _box_rows(row: Row, facts: _Facts) -> Iterator[YearRow]:
     """Reckon a counted cash box as the result of its event does."""
     day: dt.date = row["day"]
     [box] = cash_boxes(
@@ -186,6 +187,7 @@ def _box_rows(row: Row, facts: _Facts, tax: TaxSettings) -> Iterator[YearRow]:
     )
     if box.unnoted_minor:
         yield _row(facts, row, day, "takings", box.unnoted_minor)
+        tax = terms_on(facts.terms, row["starts_on"]).settings
         if inside := tax_within(box.unnoted_minor, tax):
             yield _row(facts, row, day, "tax", -inside)
     if box.over_short_minor:

@@ -204,6 +204,13 @@ def upgrade() -> None:
         sa.Column("tax_round_per", sa.Text(), server_default=sa.text("'receipt'"), nullable=False),
         sa.Column("tax_parts_apart", sa.Boolean(), server_default=sa.text("false"), nullable=False),
         sa.Column("reclaims_tax", sa.Boolean(), server_default=sa.text("false"), nullable=False),
+        sa.Column("tax_from", sa.Date(), nullable=True),
+        sa.Column(
+            "tax_before",
+            postgresql.JSONB(astext_type=Text()),
+            server_default=sa.text("'[]'"),
+            nullable=False,
+        ),
         sa.Column("cash_step_minor", sa.BigInteger(), nullable=True),
         sa.Column("price_points", postgresql.JSONB(astext_type=Text()), nullable=True),
         sa.Column(
