@@ -27,7 +27,17 @@ select $1, u.id, 'second-claim', u.item_id, u.transaction_id, $2, u.detail
  where not exists (select from conflict c where c.shop_id = $1 and c.item_id = u.item_id
                       and c.transaction_id = u.transaction_id and c.state = 'open')
 """
-
+# The piece became free by what was said of the payment that had it, and the claim is met.
+_CLAIM_MET: Final = """
+update conflict c set state = 'settled', settled_at = now(), settled_by = 'a later match'
+ where c.shop_id = $1 and c.state = 'open' and c.kind = 'second-claim'
+   and c.transaction_id = any($2)
+   and exists (
+     select from match m
+       join match_item mi on mi.shop_id = m.shop_id and mi.match_id = m.id
+        and mi.item_id = c.item_id
+      where m.shop_id = $1 and m.transaction_id = c.transaction_id and m.state = 'matched')
+"""
 
 PERHAPS_GONE: Final = 0.3
 """From here on a piece is told to be gone though no payment was found for it."""
@@ -182,7 +192,10 @@ async def lock_items(con: Connection, shop_id: UUID, item_ids: Collection[UUID])
 async def write_conflicts(
     con: Connection, shop_id: UUID, event_id: UUID | None, plan: Plan, findings: Iterable[Finding]
 ) -> None:
-    """Show a person the claims that cannot be met, and the findings that are to be settled."""
+    """Show a person the claims that cannot be met, and the findings that are to be settled.
+
+    Claims that were in vain before and are met now are settled.
+    """
     told = "A payment points at a piece that is sold already. {}"
     claims = [
         (new_id(), item_id, UUID(line.transaction_id), told.format(line.reason))
@@ -190,6 +203,8 @@ async def write_conflicts(
     ]
     if claims:
         await con.execute(_SECOND_CLAIM, shop_id, event_id, *map(list, zip(*claims, strict=True)))
+    if met := [line for line, state, _ in plan.said if state == "matched"]:
+        await con.execute(_CLAIM_MET, shop_id, met)
     await show_contradictions(con, shop_id, event_id, findings)
 
 

@@ -276,3 +276,18 @@ async def test_words_that_contradicted_are_settled_once_all_agree(
     who, what, named = last.split()
     await say(who, what, named)
     assert [kind for kind, _ in await conflicts(desk)] == left
+
+
+async def test_a_claim_in_vain_is_settled_once_a_run_meets_it(desk: Desk) -> None:
+    """The word that stood in its way was put right, and nobody had to say the other one again."""
+    await desk.cards("2026-09-11,10:13:00,p-1,32.00,", "2026-09-11,11:13:00,p-2,68.00,996-AAD")
+    coat = {"pieces": [{"tag_code": "996AAD"}]}
+    await desk.say("p-1", "match", coat)
+    answer = await desk.client.ask("PUT", await desk.place("p-2", "match"), coat)
+    assert answer.status_code == 409
+    await desk.run()
+    assert "second-claim" in {kind for kind, _ in await conflicts(desk)}
+    await desk.say("p-1", "match", {"pieces": [{"tag_code": "WNF7TT"}]})
+    await desk.run()
+    assert await desk.pieces("p-2") == ["996AAD"]
+    assert await conflicts(desk) == []
