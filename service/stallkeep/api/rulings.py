@@ -171,7 +171,10 @@ async def put_set_aside(
 async def delete_match(
     transaction_id: FromPath[UUID], caller: NamedDependency[Caller]
 ) -> Transaction:
-    """Take back what was said about a transaction; it is open again until the next run."""
+    """Take back what was said about a transaction; it is open again until the next run.
+
+    Pieces that a refund was said to have brought back are sold after all.
+    """
     await rule.take_back(caller.pool, caller.shop, transaction_id)
     return await as_told(caller, transaction_id)
 

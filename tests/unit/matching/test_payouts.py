@@ -82,6 +82,15 @@ def test_a_bank_line_that_names_its_payout_is_it_though_some_cents_are_missing(
     assert unknown == ("other",)
 
 
+@pytest.mark.parametrize(("days", "bank_id"), [(1, "k"), (14, "k"), (40, None)])
+def test_a_named_line_may_be_booked_before_its_payouts_day_or_late(
+    days: int, bank_id: str | None
+) -> None:
+    bank = [arrived("k", 5000, days=days, text="payout PO-7781")]
+    (answer,), _, _ = match_payouts([sent("PO-7781", 5000)], [], bank)
+    assert answer.bank_id == bank_id
+
+
 def test_the_name_decides_between_lines_of_one_amount() -> None:
     bank = [arrived("k", 5000, text="payout PO-7782"), arrived("l", 5000, days=4)]
     answers, _, unknown = match_payouts([sent("PO-7781", 5000), sent("PO-7782", 5000)], [], bank)

@@ -13,6 +13,7 @@ import numpy as np
 from scipy.optimize import linear_sum_assignment
 
 BANK_DAYS = 7
+NAMED_DAYS = 14  # either way: days of payouts and of bookings are told by different rules
 NEVER = 1e6
 UNNAMED = 100.0  # what a pair without a name costs more than any with one
 SHORT_NAME = 6  # letters and digits; fewer may stand in a text by chance ...
@@ -131,8 +132,9 @@ def _cost(place: int, payout: Payout, line: BankLine, named: set[int]) -> float:
     """Days apart, more without a name, NEVER where the two cannot be one."""
     days = (line.occurred_on - payout.occurred_on).days
     differ = line.amount_minor != payout.amount_minor
-    if not 0 <= days <= BANK_DAYS or line.amount_minor * payout.amount_minor < 0:
+    if line.amount_minor * payout.amount_minor < 0:
         return NEVER
     if place in named:
-        return days + (BANK_DAYS + 1) * float(differ)
-    return NEVER if named or differ else days + UNNAMED
+        near = abs(days) <= NAMED_DAYS
+        return abs(days) + (NAMED_DAYS + 1) * float(differ) if near else NEVER
+    return NEVER if named or differ or not 0 <= days <= BANK_DAYS else days + UNNAMED
