@@ -51,8 +51,20 @@ async def make_random_event(pool: Pool, seed: int) -> RandomEvent:
     days = [FIRST + dt.timedelta(days=n) for n in range(rng.randint(1, 3))]
     async with scope(pool, shop_id) as con:
         per = rng.choice(["line", "receipt"])
-        registered = {"tax_mode": "included", "tax_rates": TAX, "tax_round_per": per}
-        tax = registered if rng.random() < 0.5 else {}
+        registered: dict[str, object] = {
+            "tax_mode": "included",
+            "tax_rates": TAX,
+            "tax_round_per": per,
+        }
+        tax: dict[str, object] = registered if rng.random() < 0.5 else {}
+        if rng.random() < 0.5:  # terms of before the event must not matter
+            before = {"tax_mode": "added", "tax_rates": [{"name": "City", "rate_ppm": 80_000}]}
+            other = {**before, "tax_round_per": "line", "tax_parts_apart": True}
+            earlier = {**other, "reclaims_tax": rng.random() < 0.5, "tax_from": None}
+            tax |= {
+                "tax_from": days[0] - dt.timedelta(rng.choice([0, 90])),
+                "tax_before": [earlier],
+            }
         zone = {"name": "Quay", "currency": "EUR", "time_zone": "Europe/Berlin"}
         await add(con, "shop", shop_id=shop_id, **zone, **tax)
         of_shop = {"shop_id": shop_id}

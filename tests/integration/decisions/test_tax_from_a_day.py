@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 from tests.api_client import Client
-from tests.factories import DAY, a_channel, an_event, an_item
+from tests.factories import DAY, NEXT_DAY, a_channel, an_event, an_item
 from tests.trading import a_past_event
 
 from stallkeep.store.engine import scope
@@ -144,6 +144,22 @@ async def test_a_year_is_worked_out_period_by_period(api: Client, per: str) -> N
     found = await taxes(api)
     assert (await result_tax(api, early), await result_tax(api, late)) == ("18.00", "8.00")
     assert found == {"Harbour stall": "-26.00", "Tidelist": "-18.00", "": "-44.00"}
+
+
+@pytest.mark.parametrize("per", ["line", "receipt"])
+async def test_an_event_and_its_refunds_have_the_terms_of_its_first_day(
+    api: Client, per: str
+) -> None:
+    stall = await a_channel(api)
+    await api.patch("/v1/shop", {**INCLUDED, "tax_round_per": per})
+    days = {"starts_on": DAY, "ends_on": NEXT_DAY, "days": [{"day": DAY}, {"day": NEXT_DAY}]}
+    event = await an_event(api, stall, **days)
+    await paid(api, stall, event)
+    await paid(api, stall, event, day=NEXT_DAY)
+    await paid(api, stall, event, amount_minor=-54_00, day=f"{YEAR}-06-01")
+    await api.patch("/v1/shop", {"tax_mode": "none", "tax_from": NEXT_DAY})
+    # 18 + 18 - 9, as if nothing had changed: the last payment is money given back.
+    assert (await result_tax(api, event), (await taxes(api))[""]) == ("27.00", "-27.00")
 
 
 async def test_costs_and_the_cash_box_go_by_the_terms_of_their_day(api: Client) -> None:
