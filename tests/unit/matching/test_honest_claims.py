@@ -181,9 +181,18 @@ def test_amounts_end_as_tags_do_and_round_ones_are_likelier() -> None:
     other = AnyAmount([2000, 2500, 900], 2000, 100)
     assert own.likelihood(1295) > 5 * other.likelihood(1295)
     assert other.likelihood(1500) > other.likelihood(1400) > other.likelihood(1450)
-    whole = sum(own.likelihood(amount) for amount in range(1, 100_000))
-    assert whole == pytest.approx(1.0, abs=0.1)
-    assert own.likelihood(0) == 0.0
+    for likelihood in (own.likelihood, own.untagged):
+        whole = sum(likelihood(amount) for amount in range(1, 100_000))
+        assert whole == pytest.approx(1.0, abs=0.1)
+        assert likelihood(0) == 0.0
+
+
+def test_what_has_no_tag_is_mostly_cheaper_than_what_has_one() -> None:
+    prices = AnyAmount([2000, 2500, 900], 2000, 100)
+    below, usual, above = (prices.untagged(x) / prices.likelihood(x) for x in (500, 2000, 8000))
+    assert below > 1.5
+    assert usual < 1.0
+    assert above < usual
 
 
 def test_stubs_of_a_rail_without_pieces_stop_no_run() -> None:

@@ -144,7 +144,7 @@ class LineReader:
 
     def _extra(self, paid: int, listed: Listed, text: TextOdds | None) -> Floats:
         none = text.none if text else 1.0
-        untagged = self._rail.any_amount.likelihood(paid) / none
+        untagged = self._rail.any_amount.untagged(paid) / none
         return np.array([untagged, 0.0, *listed.unlisted[2:]])
 
 

@@ -78,7 +78,7 @@ def _price_bits(problem: Problem, posterior: LinePosterior, option: Option) -> f
     if option.explanation == "double_charge":
         return 0.0
     if option.signature < 0:
-        return math.log2(max(problem.any_amount.likelihood(line.paid), LEAST))
+        return math.log2(max(problem.any_amount.untagged(line.paid), LEAST))
     mix = problem.shares[1] if len(option.item_ids) == 1 else problem.shares[2]
     return math.log2(max(float(line.listed.modes[option.signature] @ mix), LEAST))
 

@@ -12,7 +12,7 @@ import msgspec
 from stallkeep.domain.matching.evidence import Habits
 from stallkeep.domain.matching.line_answer import LineAnswer
 
-ENGINE_VERSION = 6
+ENGINE_VERSION = 7
 
 
 class Finding(msgspec.Struct, frozen=True, kw_only=True, gc=False):

@@ -21,6 +21,7 @@ from stallkeep.domain.matching.draw_units import draw_units
 from stallkeep.domain.matching.first_look import FirstLook
 from stallkeep.domain.matching.habits import named_gains
 from stallkeep.domain.matching.line_problem import KIND_OF_EXTRA, LineProblem
+from stallkeep.domain.matching.like_lines import like_lines
 from stallkeep.domain.matching.line_sums import LineSums
 from stallkeep.domain.matching.modes import Bools, Floats, Ints
 from stallkeep.domain.matching.problem import Problem
@@ -29,6 +30,7 @@ from stallkeep.domain.matching.signatures import LARGEST_BUNDLE, polynomials
 
 PAIRS_PER_LINES = 12
 LEAST_RIVALRY = 0.01
+HALF = 0.5
 
 AmountLikelihood = Callable[[LineProblem], Floats]
 
@@ -79,6 +81,7 @@ class Sampler:
         self.sums = [LineSums(own, sweeps, chains) for own in self._own]
         self.habits = ChainHabits(problem.beliefs, start, chains, self._rng)
         self.chances = ChainChances(problem)
+        self._alike = like_lines(self.lines)
         self._every = np.arange(chains)
         self._nobody = len(problem.units)  # a unit that is none, in the last row of *free*
         self._free = np.zeros((self._nobody + 1, chains))
@@ -101,6 +104,7 @@ class Sampler:
                 self._step(int(i), kept)
             for i, j in self._rivals():
                 self._step_both(i, j)
+            self._exchange()
             if self._learn:
                 self._draw_habits(kept)
         if self.sweeps:
@@ -251,6 +255,17 @@ class Sampler:
         count = max(1, number // PAIRS_PER_LINES)
         drawn = np.searchsorted(np.cumsum(shared), self._rng.random(count) * shared.sum())
         return [(int(k) // number, int(k) % number) for k in np.minimum(drawn, number**2 - 1)]
+
+    def _exchange(self) -> None:
+        """Let lines that nothing tells apart change places, in half of the chains."""
+        for group in self._alike:
+            order = self._rng.permutation(group)
+            for i, j in zip(order[::2], order[1::2], strict=False):
+                chains = np.nonzero(self._rng.random(self.chains) < HALF)[0]
+                for held in (self._held, self._number, self._choice):
+                    before = held[[i, j]]
+                    held[i][..., chains] = before[1][..., chains]
+                    held[j][..., chains] = before[0][..., chains]
 
     def _step_both(self, i: int, j: int) -> None:
         """Draw two lines anew together (Metropolis and Hastings on their joint conditional).

@@ -125,7 +125,7 @@ class _Prices:
         kind, one, many = self.problem.shares
         step = self.problem.step
         whole = float(kind[:5].sum())
-        out = float(kind[4]) / whole * self.problem.any_amount.likelihood(amount)
+        out = float(kind[4]) / whole * self.problem.any_amount.untagged(amount)
         for (totals, weights), mixed, share in (
             (self.singles, one, float(kind[0]) / whole),
             (self.pairs, many, float(kind[1:4].sum()) / whole),
