@@ -88,8 +88,9 @@ def known(request: Request[Any, Any, Any], error: errors.StallkeepError) -> Resp
         "title": error.title,
         "status": status,
         "detail": error.detail,
-        **error.facts,
     }
+    # A fact of the same name, such as the type of a file, takes no member's place (RFC 9457, 3.2).
+    members |= {name: fact for name, fact in error.facts.items() if name not in members}
     headers = {"Link": f'</problems/{error.code}>; rel="help"'}
     return _response(request, status, members, headers)
 
