@@ -92,9 +92,13 @@ def _answer(
         item_ids=best.item_ids if matched else (),
         prices_minor=best.prices_minor if matched else (),
         probability=best.probability,
-        reason=told if matched else f"{len(candidates)} items fit, none for certain",
+        reason=told if matched else _fitting(len(candidates)),
         candidates=candidates,
     )
+
+
+def _fitting(items: int) -> str:
+    return "1 item fits, not for certain" if items == 1 else f"{items} items fit, none for certain"
 
 
 def _candidate(line: MoneyLine, pair: Pair, share: float, none: float) -> Candidate:

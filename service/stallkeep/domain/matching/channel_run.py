@@ -1,4 +1,4 @@
-"""Answers a closed part of a channel: sales, and every sale that competes with one of them."""
+"""Answers for a channel: all of it, or a closed part with every sale that competes with one."""
 
 from __future__ import annotations
 
@@ -10,8 +10,14 @@ from stallkeep.domain.matching.channel_stock import Stock
 from stallkeep.domain.matching.evidence import Evidence
 from stallkeep.domain.matching.findings import probable_double_sales
 from stallkeep.domain.matching.line_answer import LineAnswer
+from stallkeep.domain.matching.money_line import MoneyLine
 from stallkeep.domain.matching.pieces import RailPiece
-from stallkeep.domain.matching.reconciliation import PieceAnswer, Reconciliation, Report
+from stallkeep.domain.matching.reconciliation import (
+    Finding,
+    PieceAnswer,
+    Reconciliation,
+    Report,
+)
 from stallkeep.domain.matching.refunds import answer_refunds
 from stallkeep.domain.matching.settled import SETTLING, Settled
 
@@ -32,13 +38,41 @@ def answer_sales(
     answers = settled.answers | match_channel(
         evidence, waiting, settled.taken, threshold, stock=stock, blocks=blocks
     )
+    return _answered(evidence, settled, answers, len(waiting), ())
+
+
+def explain_channel(
+    evidence: Evidence, settled: Settled, waiting: list[MoneyLine], threshold: float
+) -> Reconciliation:
+    """Answer the lines of a channel all at once, refunds too.
+
+    Args:
+        evidence: Everything known about the channel.
+        settled: What needs no weighing.
+        waiting: Payments and sales that do.
+        threshold: Probability from which an item counts as matched.
+    """
+    answers = settled.answers | match_channel(evidence, waiting, settled.taken, threshold)
+    refunds, told = answer_refunds(evidence, answers)
+    return _answered(evidence, settled, answers | refunds, len(waiting), told)
+
+
+def _answered(
+    evidence: Evidence,
+    settled: Settled,
+    answers: Mapping[str, LineAnswer],
+    weighed: int,
+    told: Sequence[Finding],
+) -> Reconciliation:
     ordered = tuple(answers[line.transaction_id] for line in evidence.lines)
     pieces = _piece_answers(evidence.pieces, ordered)
+    double = probable_double_sales(pieces, evidence.pieces)
     return Reconciliation(
         answers=ordered,
-        findings=(*settled.findings, *probable_double_sales(pieces)),
+        findings=(*settled.findings, *told, *double),
         pieces=pieces,
-        report=Report(components=len(waiting), exact=len(waiting)),
+        habits=evidence.habits,
+        report=Report(components=weighed, exact=weighed),
     )
 
 

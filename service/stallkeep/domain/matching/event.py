@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import Counter, defaultdict
+from collections import Counter
 
 import msgspec
 import numpy as np
@@ -10,7 +10,7 @@ import numpy as np
 from stallkeep.domain.matching.above_tags import above_tags
 from stallkeep.domain.matching.answers import answer_of
 from stallkeep.domain.matching.cash_findings import cash_findings
-from stallkeep.domain.matching.channel import match_channel
+from stallkeep.domain.matching.channel_run import explain_channel
 from stallkeep.domain.matching.evidence import Budget, Evidence
 from stallkeep.domain.matching.findings import (
     contradicted_answers,
@@ -22,15 +22,13 @@ from stallkeep.domain.matching.first_look import first_look
 from stallkeep.domain.matching.habits import Beliefs, taught
 from stallkeep.domain.matching.line_answer import LineAnswer
 from stallkeep.domain.matching.modes import Floats
-from stallkeep.domain.matching.money_line import MoneyLine
 from stallkeep.domain.matching.optimum import best_jointly
 from stallkeep.domain.matching.piece_answers import piece_answers
 from stallkeep.domain.matching.piece_evidence import sold_odds
-from stallkeep.domain.matching.pieces import RailPiece
 from stallkeep.domain.matching.posterior import ENOUGH_R_HAT, LinePosterior, line_posterior
 from stallkeep.domain.matching.problem import Problem
 from stallkeep.domain.matching.reasons import model_bits
-from stallkeep.domain.matching.reconciliation import PieceAnswer, Reconciliation, Report
+from stallkeep.domain.matching.reconciliation import Reconciliation, Report
 from stallkeep.domain.matching.refunds import answer_refunds
 from stallkeep.domain.matching.ring_ups import use_ring_ups
 from stallkeep.domain.matching.sampler import Sampler
@@ -58,7 +56,7 @@ def explain(evidence: Evidence, threshold: float, budget: Budget) -> Reconciliat
         if line.transaction_id not in settled.answers and line.kind != "refund"
     ]
     if evidence.scope == "channel":
-        return _explain_channel(evidence, settled, waiting, threshold)
+        return explain_channel(evidence, settled, waiting, threshold)
     rung = use_ring_ups(evidence, waiting)
     problem = Problem(
         evidence,
@@ -120,36 +118,6 @@ def _add_joint(
         if k >= 0:
             answers[key] = msgspec.structs.replace(answers[key], joint_item_ids=own[k][0])
     return best.proven
-
-
-def _explain_channel(
-    evidence: Evidence, settled: Settled, waiting: list[MoneyLine], threshold: float
-) -> Reconciliation:
-    answers = dict(settled.answers)
-    answers |= match_channel(evidence, waiting, settled.taken, threshold)
-    refunds, refund_findings = answer_refunds(evidence, answers)
-    answers |= refunds
-    sold: dict[str, float] = defaultdict(float)
-    for answer in answers.values():
-        for candidate in answer.candidates:
-            for item in candidate.item_ids:
-                sold[item] += candidate.probability
-    pieces = tuple(_piece_answer(piece, sold[piece.item_id]) for piece in evidence.pieces)
-    told = probable_double_sales(pieces, evidence.pieces)
-    findings = (*settled.findings, *refund_findings, *told)
-    return Reconciliation(
-        answers=tuple(answers[line.transaction_id] for line in evidence.lines),
-        findings=findings,
-        pieces=pieces,
-        habits=evidence.habits,
-        report=Report(components=len(waiting), exact=len(waiting)),
-    )
-
-
-def _piece_answer(piece: RailPiece, sold: float) -> PieceAnswer:
-    away = sum(sale.quantity * sale.probability for sale in piece.sold_elsewhere)
-    beyond = min(max(sold + away - piece.quantity, 0.0), 1.0) if away else 0.0
-    return PieceAnswer(item_id=piece.item_id, sold=sold, gone=min(sold, 1.0), double_sale=beyond)
 
 
 def _weighed(

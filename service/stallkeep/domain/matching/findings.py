@@ -125,14 +125,14 @@ def _codes_of_sold_pieces(evidence: Evidence, answers: Sequence[LineAnswer]) -> 
 
 
 def probable_double_sales(
-    answers: Sequence[PieceAnswer], pieces: Iterable[RailPiece] = ()
+    answers: Sequence[PieceAnswer], pieces: Iterable[RailPiece]
 ) -> list[Finding]:
-    """Pieces that were probably sold here and elsewhere, named where they are given."""
+    """Pieces that were probably sold here and elsewhere."""
     name = {piece.item_id: piece_name(piece) for piece in pieces}
     return [
         Finding(
             code="probably-sold-twice",
-            sentence=f"{name.get(answer.item_id, 'A piece')} was {_how_sure(answer.double_sale)} "
+            sentence=f"{name[answer.item_id]} was {_how_sure(answer.double_sale)} "
             "sold here and on another channel: look now.",
             item_ids=(answer.item_id,),
             probability=answer.double_sale,
