@@ -20,8 +20,8 @@ from stallkeep.domain.matching.chain_habits import ChainHabits
 from stallkeep.domain.matching.draw_units import draw_units
 from stallkeep.domain.matching.first_look import FirstLook
 from stallkeep.domain.matching.habits import named_gains
-from stallkeep.domain.matching.line_problem import KIND_OF_EXTRA, LineProblem
 from stallkeep.domain.matching.like_lines import like_lines
+from stallkeep.domain.matching.line_problem import KIND_OF_EXTRA, LineProblem
 from stallkeep.domain.matching.line_sums import LineSums
 from stallkeep.domain.matching.modes import Bools, Floats, Ints
 from stallkeep.domain.matching.problem import Problem
