@@ -4,17 +4,18 @@ from __future__ import annotations
 
 import tempfile
 from contextlib import ExitStack
-from typing import Annotated, Any, BinaryIO, cast
+from typing import Annotated, BinaryIO, cast
 from uuid import UUID
 
-from litestar import Request, Response, post
+from litestar import Response, post
 from litestar.di import NamedDependency
 from litestar.params import QueryParameter
 
-from stallkeep.api.auth import Caller
+from stallkeep.api.auth import FOR_HELPERS, Caller
 from stallkeep.api.import_answers import Answers, Columns, read_answers
 from stallkeep.api.imports import TAGS, Import, import_view
 from stallkeep.api.prefer import APPLIED, LATER, Prefer, read_prefer
+from stallkeep.api.strictness import StrictRequest
 from stallkeep.api.uploads import IN_MEMORY_BYTES, MAXIMUM_UPLOAD_BYTES, receive
 from stallkeep.work.import_file import ImportOrder, Upload, import_file
 from stallkeep.work.import_later import import_later
@@ -36,11 +37,10 @@ FileName = Annotated[
     operation_id="takeFileIn",
     tags=TAGS,
     request_max_body_size=MAXIMUM_UPLOAD_BYTES,
-    helper=True,
-    opt=LATER,
+    opt=FOR_HELPERS | LATER,
 )
 async def post_import(
-    request: Request[Any, Any, Any],
+    request: StrictRequest,
     caller: NamedDependency[Caller],
     importer: ImporterName = None,
     channel: ChannelId = None,
@@ -87,10 +87,10 @@ async def post_import(
     tags=TAGS,
     status_code=200,
     request_max_body_size=MAXIMUM_UPLOAD_BYTES,
-    helper=True,
+    opt=FOR_HELPERS,
 )
 async def post_preview(
-    request: Request[Any, Any, Any],
+    request: StrictRequest,
     caller: NamedDependency[Caller],
     importer: ImporterName = None,
     channel: ChannelId = None,

@@ -10,7 +10,7 @@ from litestar import Request, Response, delete, get
 from litestar.di import NamedDependency
 from litestar.params import FromPath, QueryParameter
 
-from stallkeep.api.auth import Caller
+from stallkeep.api.auth import FOR_HELPERS, Caller
 from stallkeep.api.pages import Cursor, Limit, Page, page, read_cursor
 from stallkeep.api.schemas import Moment, View
 from stallkeep.store import imports as store
@@ -52,7 +52,7 @@ def import_view(row: store.Import) -> Import:
     return Import(**{name: getattr(row, name) for name in Import.__struct_fields__})
 
 
-@get("/v1/imports", operation_id="listImports", tags=TAGS, helper=True)
+@get("/v1/imports", operation_id="listImports", tags=TAGS, opt=FOR_HELPERS)
 async def list_imports(
     request: Request[Any, Any, Any],
     caller: NamedDependency[Caller],
@@ -65,7 +65,7 @@ async def list_imports(
     return page(request, rows, limit, import_view, lambda row: (row.started_at, row.id))
 
 
-@get("/v1/imports/{import_id:uuid}", operation_id="readImport", tags=TAGS, helper=True)
+@get("/v1/imports/{import_id:uuid}", operation_id="readImport", tags=TAGS, opt=FOR_HELPERS)
 async def get_import(import_id: FromPath[UUID], caller: NamedDependency[Caller]) -> Import:
     """Read one import; while it runs, how far it has come."""
     return import_view(await read_import(caller.pool, caller.shop.shop_id, import_id))
@@ -84,7 +84,7 @@ async def delete_import(
     return import_view(done)
 
 
-@get("/v1/importers", operation_id="listImporters", tags=TAGS, helper=True)
+@get("/v1/importers", operation_id="listImporters", tags=TAGS, opt=FOR_HELPERS)
 async def list_importers() -> list[KnownImporter]:
     """List the importers installed here, and those that failed to load."""
     return known_importers()

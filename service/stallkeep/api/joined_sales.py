@@ -10,7 +10,7 @@ from litestar.di import NamedDependency
 from litestar.params import FromPath, JSONBody
 from msgspec import Meta
 
-from stallkeep.api.auth import Caller
+from stallkeep.api.auth import FOR_HELPERS, Caller
 from stallkeep.api.rulings import PieceSaid, piece_prices
 from stallkeep.api.schemas import Body
 from stallkeep.api.transactions import TAGS, Transaction, as_told
@@ -35,7 +35,7 @@ class OtherSaleSaid(Body):
     "/v1/transactions/{transaction_id:uuid}/joined-sale",
     operation_id="sayThatTheyAreOneSale",
     tags=TAGS,
-    helper=True,
+    opt=FOR_HELPERS,
 )
 async def put_joined_sale(
     transaction_id: FromPath[UUID], data: JSONBody[JoinedSaleSaid], caller: NamedDependency[Caller]
@@ -56,7 +56,7 @@ async def put_joined_sale(
     "/v1/transactions/{transaction_id:uuid}/other-sale",
     operation_id="sayThatTheyAreTwoSales",
     tags=TAGS,
-    helper=True,
+    opt=FOR_HELPERS,
 )
 async def put_other_sale(
     transaction_id: FromPath[UUID], data: JSONBody[OtherSaleSaid], caller: NamedDependency[Caller]

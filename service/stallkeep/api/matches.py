@@ -9,7 +9,7 @@ from litestar import get
 from litestar.di import NamedDependency
 from litestar.params import FromPath
 
-from stallkeep.api.auth import Caller
+from stallkeep.api.auth import FOR_HELPERS, Caller
 from stallkeep.api.schemas import View
 from stallkeep.domain.money import to_text
 from stallkeep.store.matches import StoredMatch, matches_of
@@ -96,7 +96,7 @@ def match_view(row: StoredMatch, currency: str) -> Match:
     "/v1/transactions/{transaction_id:uuid}/candidates",
     operation_id="listCandidates",
     tags=["transactions"],
-    helper=True,
+    opt=FOR_HELPERS,
 )
 async def list_candidates(
     transaction_id: FromPath[UUID], caller: NamedDependency[Caller]

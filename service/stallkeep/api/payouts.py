@@ -10,7 +10,7 @@ from litestar import get
 from litestar.di import NamedDependency
 from litestar.params import QueryParameter
 
-from stallkeep.api.auth import Caller
+from stallkeep.api.auth import FOR_HELPERS, Caller
 from stallkeep.api.schemas import View
 from stallkeep.domain.matching.payouts import PayoutAnswer
 from stallkeep.domain.money import to_text
@@ -49,7 +49,7 @@ class Payouts(View):
     unknown_arrivals: list[UUID]
 
 
-@get("/v1/payouts", operation_id="checkPayouts", tags=["transactions"], helper=True)
+@get("/v1/payouts", operation_id="checkPayouts", tags=["transactions"], opt=FOR_HELPERS)
 async def list_payouts(
     caller: NamedDependency[Caller],
     channel: Annotated[UUID, QueryParameter(description="Channel the payouts are from")],

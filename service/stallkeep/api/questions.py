@@ -10,7 +10,7 @@ from litestar.di import NamedDependency
 from litestar.params import FromPath, JSONBody, QueryParameter
 from msgspec import Meta
 
-from stallkeep.api.auth import Caller
+from stallkeep.api.auth import FOR_HELPERS, Caller
 from stallkeep.api.schemas import Body, Moment, View, shown
 from stallkeep.domain import matching
 from stallkeep.domain.money import to_text
@@ -73,7 +73,9 @@ class Seen(Body):
     still_here: Annotated[int, Meta(ge=0, le=1_000_000)]
 
 
-@get("/v1/events/{event_id:uuid}/questions", operation_id="listQuestions", tags=TAGS, helper=True)
+@get(
+    "/v1/events/{event_id:uuid}/questions", operation_id="listQuestions", tags=TAGS, opt=FOR_HELPERS
+)
 async def list_questions(
     event_id: FromPath[UUID],
     caller: NamedDependency[Caller],
@@ -117,7 +119,7 @@ def _question(question: matching.Question) -> Question:
     operation_id="sayWhatIsHere",
     tags=TAGS,
     status_code=204,
-    helper=True,
+    opt=FOR_HELPERS,
 )
 async def put_seen(
     event_id: FromPath[UUID],
@@ -135,7 +137,7 @@ async def put_seen(
     "/v1/events/{event_id:uuid}/pieces/{item_id:uuid}/seen",
     operation_id="listLooks",
     tags=TAGS,
-    helper=True,
+    opt=FOR_HELPERS,
 )
 async def list_looks(
     event_id: FromPath[UUID], item_id: FromPath[UUID], caller: NamedDependency[Caller]
@@ -151,7 +153,7 @@ async def list_looks(
     operation_id="takeLookBack",
     tags=TAGS,
     status_code=204,
-    helper=True,
+    opt=FOR_HELPERS,
 )
 async def delete_seen(
     event_id: FromPath[UUID], item_id: FromPath[UUID], caller: NamedDependency[Caller]

@@ -11,7 +11,7 @@ from litestar import Response, get, post
 from litestar.di import NamedDependency
 from litestar.params import FromPath, JSONBody
 
-from stallkeep.api.auth import Caller
+from stallkeep.api.auth import FOR_HELPERS, Caller
 from stallkeep.api.problems import field_error
 from stallkeep.api.schemas import Body, Moment, View
 from stallkeep.domain.money import to_text
@@ -70,7 +70,7 @@ class StoredReconciliation(Reconciliation):
     created_at: Moment
 
 
-@post("/v1/reconciliations", operation_id="reconcile", tags=TAGS, helper=True)
+@post("/v1/reconciliations", operation_id="reconcile", tags=TAGS, opt=FOR_HELPERS)
 async def post_reconciliation(
     data: JSONBody[Wanted], caller: NamedDependency[Caller]
 ) -> Response[Reconciliation]:
@@ -100,7 +100,7 @@ async def _run(data: Wanted, caller: Caller) -> Reconciled:
     "/v1/reconciliations/{reconciliation_id:uuid}",
     operation_id="readReconciliation",
     tags=TAGS,
-    helper=True,
+    opt=FOR_HELPERS,
 )
 async def get_reconciliation(
     reconciliation_id: FromPath[UUID], caller: NamedDependency[Caller]
@@ -111,7 +111,7 @@ async def get_reconciliation(
     return StoredReconciliation(**_with_findings(row, caller.shop.currency))
 
 
-@get("/v1/events/{event_id:uuid}/findings", operation_id="listFindings", tags=TAGS, helper=True)
+@get("/v1/events/{event_id:uuid}/findings", operation_id="listFindings", tags=TAGS, opt=FOR_HELPERS)
 async def list_findings(event_id: FromPath[UUID], caller: NamedDependency[Caller]) -> Findings:
     """List what the last run of an event found that a person should look at."""
     async with caller.read_scope() as con:

@@ -10,7 +10,7 @@ from litestar.di import NamedDependency
 from litestar.params import FromPath, JSONBody
 from msgspec import Meta
 
-from stallkeep.api.auth import Caller
+from stallkeep.api.auth import FOR_HELPERS, Caller
 from stallkeep.api.imports import TAGS, Import, import_view
 from stallkeep.api.pages import Cursor, Limit, Page, page, read_cursor
 from stallkeep.api.schemas import Body, View
@@ -50,7 +50,7 @@ def _reject(row: store.StoredReject) -> Reject:
     "/v1/imports/{import_id:uuid}/rejects",
     operation_id="listRejects",
     tags=TAGS,
-    helper=True,
+    opt=FOR_HELPERS,
 )
 async def list_rejects(
     request: Request[Any, Any, Any],
@@ -72,7 +72,7 @@ async def list_rejects(
     "/v1/imports/{import_id:uuid}/rejects/{record:int}/corrected",
     operation_id="retryReject",
     tags=TAGS,
-    helper=True,
+    opt=FOR_HELPERS,
 )
 async def post_corrected(
     import_id: FromPath[UUID],
@@ -89,7 +89,7 @@ async def post_corrected(
     "/v1/imports/{import_id:uuid}/rejects/{record:int}",
     operation_id="dismissReject",
     tags=TAGS,
-    helper=True,
+    opt=FOR_HELPERS,
 )
 async def delete_reject(
     import_id: FromPath[UUID], record: FromPath[int], caller: NamedDependency[Caller]

@@ -9,7 +9,7 @@ from litestar import get
 from litestar.di import NamedDependency
 from litestar.params import FromPath, QueryParameter
 
-from stallkeep.api.auth import Caller
+from stallkeep.api.auth import FOR_HELPERS, Caller
 from stallkeep.api.money_views import money_view, to_view
 from stallkeep.domain import results
 from stallkeep.work.event_result import event_result
@@ -24,7 +24,7 @@ else:
     "/v1/events/{event_id:uuid}/result",
     operation_id="readResult",
     tags=["events"],
-    helper=True,
+    opt=FOR_HELPERS,
 )
 async def get_result(
     event_id: FromPath[UUID],

@@ -12,7 +12,7 @@ from litestar.di import NamedDependency
 from litestar.params import FromPath, JSONBody
 from msgspec import Meta, field
 
-from stallkeep.api.auth import Caller
+from stallkeep.api.auth import FOR_HELPERS, Caller
 from stallkeep.api.schemas import Body, Price, Quantity, Title, Word, minor
 from stallkeep.api.transactions import TAGS, Transaction, as_told
 from stallkeep.work import rule_on_transaction as rule
@@ -81,7 +81,7 @@ def piece_prices(said: Sequence[PieceSaid], currency: str) -> list[PiecePrice]:
     "/v1/transactions/{transaction_id:uuid}/match",
     operation_id="sayWhatItWasFor",
     tags=TAGS,
-    helper=True,
+    opt=FOR_HELPERS,
 )
 async def put_match(
     transaction_id: FromPath[UUID], data: JSONBody[MatchSaid], caller: NamedDependency[Caller]
@@ -96,7 +96,7 @@ async def put_match(
     "/v1/transactions/{transaction_id:uuid}/refusal",
     operation_id="sayWhatItWasNotFor",
     tags=TAGS,
-    helper=True,
+    opt=FOR_HELPERS,
 )
 async def put_refusal(
     transaction_id: FromPath[UUID], data: JSONBody[RefusalSaid], caller: NamedDependency[Caller]
@@ -111,7 +111,7 @@ async def put_refusal(
     "/v1/transactions/{transaction_id:uuid}/piece-count",
     operation_id="sayForHowMany",
     tags=TAGS,
-    helper=True,
+    opt=FOR_HELPERS,
 )
 async def put_piece_count(
     transaction_id: FromPath[UUID], data: JSONBody[CountSaid], caller: NamedDependency[Caller]
@@ -125,7 +125,7 @@ async def put_piece_count(
     "/v1/transactions/{transaction_id:uuid}/refunded-payment",
     operation_id="sayWhatItGivesBack",
     tags=TAGS,
-    helper=True,
+    opt=FOR_HELPERS,
 )
 async def put_refunded_payment(
     transaction_id: FromPath[UUID], data: JSONBody[RefundSaid], caller: NamedDependency[Caller]
@@ -144,7 +144,7 @@ async def put_refunded_payment(
     "/v1/transactions/{transaction_id:uuid}/set-aside",
     operation_id="setAside",
     tags=TAGS,
-    helper=True,
+    opt=FOR_HELPERS,
 )
 async def put_set_aside(
     transaction_id: FromPath[UUID], data: JSONBody[SetAsideSaid], caller: NamedDependency[Caller]
@@ -166,7 +166,7 @@ async def put_set_aside(
     operation_id="takeWordBack",
     tags=TAGS,
     status_code=200,
-    helper=True,
+    opt=FOR_HELPERS,
 )
 async def delete_match(
     transaction_id: FromPath[UUID], caller: NamedDependency[Caller]

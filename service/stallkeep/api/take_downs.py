@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 import datetime as dt
-from typing import Annotated, Any
+from typing import Annotated
 from uuid import UUID
 
-from litestar import Request, Response, get
+from litestar import Response, get
 from litestar.di import NamedDependency
 from litestar.params import QueryParameter
 
-from stallkeep.api.auth import Caller
+from stallkeep.api.auth import FOR_HELPERS, Caller
 from stallkeep.api.pages import Cursor, Limit, Page, page, read_cursor
 from stallkeep.api.schemas import View, shown
+from stallkeep.api.strictness import StrictRequest
 from stallkeep.store import take_downs as store
 
 _FIRST = UUID(int=0)
@@ -37,9 +38,9 @@ class TakeDown(View):
     sold_on: dt.date | None
 
 
-@get("/v1/take-downs", operation_id="listTakeDowns", tags=["listings"], helper=True)
+@get("/v1/take-downs", operation_id="listTakeDowns", tags=["listings"], opt=FOR_HELPERS)
 async def list_take_downs(
-    request: Request[Any, Any, Any],
+    request: StrictRequest,
     caller: NamedDependency[Caller],
     at_least: Annotated[
         float,

@@ -5,17 +5,18 @@ from __future__ import annotations
 import datetime as dt
 from collections import defaultdict
 from collections.abc import Sequence
-from typing import Annotated, Any, Final, Literal
+from typing import Annotated, Final, Literal
 from uuid import UUID
 
-from litestar import Request, Response, get
+from litestar import Response, get
 from litestar.di import NamedDependency
 from litestar.params import FromPath, QueryParameter
 
-from stallkeep.api.auth import Caller
+from stallkeep.api.auth import FOR_HELPERS, Caller
 from stallkeep.api.matches import Match, match_view
 from stallkeep.api.pages import Cursor, Limit, Page, page, read_cursor
 from stallkeep.api.schemas import Moment, View, shown
+from stallkeep.api.strictness import StrictRequest
 from stallkeep.store import matches
 from stallkeep.store import rulings as ruling_store
 from stallkeep.store import transactions as store
@@ -120,9 +121,9 @@ def views(
     ]
 
 
-@get("/v1/transactions", operation_id="listTransactions", tags=TAGS, helper=True)
+@get("/v1/transactions", operation_id="listTransactions", tags=TAGS, opt=FOR_HELPERS)
 async def list_transactions(
-    request: Request[Any, Any, Any],
+    request: StrictRequest,
     caller: NamedDependency[Caller],
     state_wanted: Annotated[
         State | None, QueryParameter(name="state", description="What is known about it")
@@ -168,7 +169,7 @@ async def list_transactions(
     "/v1/transactions/{transaction_id:uuid}",
     operation_id="readTransaction",
     tags=TAGS,
-    helper=True,
+    opt=FOR_HELPERS,
 )
 async def get_transaction(
     transaction_id: FromPath[UUID], caller: NamedDependency[Caller]
