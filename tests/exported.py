@@ -8,6 +8,7 @@ SECRET = {"token"}
 MADE_AGAIN = {
     "kept_answer",
     "import_progress",
+    "match_line",
     "match_news",
     "match_term",
     "stock_count",
