@@ -40,7 +40,7 @@ from stallkeep.domain.matching.unlikely import drop_unlikely
 
 CHAINS = 32
 WARM = 4
-SWEEPS = 18
+SWEEPS = 14
 MANY_LINES = 150  # from here on, half the chains: memory and time for more sweeps
 JOINT_OPTIONS = 25  # per line, the likeliest ones, offered to the integer programme
 NEVER = 1e-40
