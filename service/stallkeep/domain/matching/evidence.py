@@ -118,8 +118,6 @@ class Budget(msgspec.Struct, frozen=True, kw_only=True):
 
     Attributes:
         effort: Multiple of the usual number of sampling sweeps.
-        exact_states: Largest number of joint explanations that is enumerated exactly.
     """
 
     effort: float = 1.0
-    exact_states: int = 20_000
