@@ -5,8 +5,9 @@ from __future__ import annotations
 import asyncio
 import signal
 import sys
-from collections.abc import Awaitable, Callable
-from typing import TypeVar
+from collections.abc import Awaitable, Callable, Coroutine, Sequence
+from contextlib import suppress
+from typing import Any, TypeVar
 
 from stallkeep.config import Settings
 from stallkeep.store.connection import Pool
@@ -38,12 +39,32 @@ def run(
             sys.exit(0)
         raise KeyboardInterrupt
 
-    signal.signal(signal.SIGTERM, stop)
+    ends = [signal.SIGTERM]
     hangup = getattr(signal, "SIGHUP", None)  # not on every system
     if hangup is not None and signal.getsignal(hangup) == signal.SIG_DFL:
-        signal.signal(hangup, stop)
+        ends.append(hangup)
+    for end in ends:
+        signal.signal(end, stop)
     with database(settings) as found:
-        return asyncio.run(_work(settings, found, work))
+        if may_be_stopped:
+            return asyncio.run(_work(settings, found, work))
+        try:
+            return asyncio.run(_until_stopped(ends, _work(settings, found, work)))
+        except asyncio.CancelledError:
+            raise KeyboardInterrupt from None
+
+
+async def _until_stopped(ends: Sequence[signal.Signals], work: Coroutine[Any, Any, T]) -> T:
+    """Have a request to end cancel *work* between two steps of the loop.
+
+    An error raised wherever the loop happens to be could leave the driver in the middle of a
+    message, and its connection waiting.
+    """
+    task = asyncio.ensure_future(work)
+    with suppress(NotImplementedError):  # not on every system
+        for end in ends:
+            asyncio.get_running_loop().add_signal_handler(end, task.cancel)
+    return await task
 
 
 async def _work(
