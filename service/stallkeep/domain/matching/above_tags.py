@@ -32,9 +32,9 @@ def above_tags(learned: Mapping[str, float], lines: int) -> list[Finding]:
         Finding(
             code="paid-above-tags",
             sentence=(
-                f"About {number:.0f} of {lines} payments are {percent} % above the tags. If that "
-                "is tax put on top, say so in the shop's settings: until then it counts as "
-                "takings, and if it is a tip, enter it with the payment."
+                f"About {number:.0f} of {lines} payments are {percent} % above the tags, and count "
+                "as takings whole. If that is tax put on top, tell it in the shop's settings, from "
+                "a day before the event on; a tip is known only where an export tells it."
             ),
         )
     ]
